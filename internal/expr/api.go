@@ -1,0 +1,113 @@
+// Package expr is CEL over a car: names typed by schemas, units checked,
+// unknowns carried, and per-sample arguments of log.* lowered to kernels.
+// It is the only door to cel-go.
+package expr
+
+import (
+	"context"
+
+	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
+	"github.com/paintmark/paintmark/internal/units"
+)
+
+// Scope lists every name an expression may use.
+type Scope struct {
+	Roots    map[string]*schema.Type // car, setup, measured, ..., limits, elements of `each`
+	Channels map[string]Channel
+	Derived  []Derived
+}
+
+// Channel is what a name in a log is a number of.
+type Channel struct {
+	Shape Shape
+	Unit  units.Type // of a Number
+}
+
+// Shape is what one sample of a channel is.
+type Shape uint8
+
+// The shapes: double in SI, bool, int (gear-like).
+const (
+	Number Shape = iota
+	YesNo
+	Count
+)
+
+// Derived is a named per-sample expression.
+type Derived struct {
+	Name string
+	Text *source.Node
+}
+
+// Want is what the place expects of an expression.
+type Want uint8
+
+// The wants.
+const (
+	Truth  Want = iota // bool
+	Value              // quantity, number or integer
+	TextOf             // string
+	ListOf             // list, for `each`
+)
+
+// Inputs is what an expression is evaluated on.
+type Inputs struct {
+	Roots map[string]*schema.Value
+	Log   Answers // nil: no log at hand
+}
+
+// Answers gives aggregates: a kernel.Runner over a log, or the values a run sheet stored.
+type Answers interface {
+	// Answer is the aggregate's value; ok is false where this source cannot give it.
+	Answer(ctx context.Context, g *kernel.Graph, a kernel.Agg) (ans kernel.Answer, ok bool, err error)
+}
+
+// Truthness is three-valued.
+type Truthness int8
+
+// The three values.
+const (
+	False   Truthness = -1
+	Unknown Truthness = 0
+	True    Truthness = 1
+)
+
+// Answer is what an expression evaluated to.
+type Answer struct {
+	Truth     Truthness // of a Truth
+	Low, High float64   // of a Value, SI; bounds; ±Inf where nothing bounds it
+	Text      string
+	List      []*schema.Value
+	// Open: undecided. For a Value: Low and High are both infinite or not numbers; for a Truth: Unknown.
+	Open bool
+	// Empty: undecided because a log call had nothing to fold (not exercised).
+	Empty bool
+	// NotFitted: undecided because a field with x-absent: not-fitted is absent.
+	NotFitted bool
+	Gaps      []Gap         // what left it open, in order of position
+	Calls     []Call        // the log.* calls asked, in order of position
+	Read      []Read        // document values it rests on, in order of path
+	Fault     *source.Fault // a run-time error of the expression: a fault, never a finding
+}
+
+// Gap is a missing document value or channel that an expression needed.
+type Gap struct {
+	Path string // "measured.wing.close_time", or a channel
+	Pos  source.Pos
+}
+
+// Read is a document value that an expression read.
+type Read struct {
+	Path  string
+	Value *schema.Value
+}
+
+// Call is one log.* call with its answer.
+type Call struct {
+	Text   string // as written
+	Key    string // canonical: the call with its scalar inputs filled in
+	Answer kernel.Answer
+	OK     bool // false: no log, or this source could not give it
+}

@@ -1,0 +1,70 @@
+// Package schema turns JSON Schemas into types, YAML nodes into typed values
+// in SI that know where they were written, and values back into JSON.
+package schema
+
+import (
+	"time"
+
+	"github.com/paintmark/paintmark/internal/source"
+	"github.com/paintmark/paintmark/internal/units"
+)
+
+// Kind is the shape of a type.
+type Kind uint8
+
+// The shapes. In CEL they are double, double, int, string, string, bool,
+// timestamp (UTC midnight), timestamp, list, object, map, and the opaque type curve.
+const (
+	Quantity Kind = iota // x-quantity: double in SI
+	Number
+	Integer
+	Text
+	Enum
+	YesNo
+	Date
+	Instant
+	List
+	Object
+	Map // open text keys, one element type
+	Curve
+)
+
+// Type is the type of a document, a field or a limit.
+type Type struct {
+	Name   string // for messages and CEL: "car.gearbox"
+	Kind   Kind
+	Unit   units.Type // of a Quantity; of a Curve's y
+	XUnit  units.Type // of a Curve's x
+	Enum   []string
+	Elem   *Type            // of a List or Map
+	Fields map[string]*Type // of an Object
+	Order  []string         // field names in the order of the schema
+	// NotFitted: absence is a fact (the car has none), not a gap. Its value is then
+	// the zero of its kind for YesNo (false), and "not applicable" to a rule that reads it.
+	NotFitted bool
+	// Label is the field's plain name for messages and sheets; may be "".
+	Label string
+}
+
+// Value is a typed value. A gap is a Value too: Unknown, with the position of
+// the nearest thing that was written.
+type Value struct {
+	Type    *Type
+	Pos     source.Pos
+	Unknown bool
+	// Low and High hold Quantity and Number in SI; they differ where only bounds are known.
+	Low, High float64
+	Int       int64
+	Bool      bool
+	Text      string // Text, Enum; also the text as written for the others
+	Time      time.Time
+	Items     []*Value
+	Fields    map[string]*Value // Object and Map; a missing key is unknown
+	Keys      []string          // of Fields, in the order written
+	Points    []Point           // Curve
+	// Record names the record this value comes from ("" for a document).
+	Record string
+}
+
+// Point is one knot of a curve, in SI.
+type Point struct{ X, Y float64 }
