@@ -91,6 +91,8 @@ type Result struct {
 	// Deviation names the record that covers this item; the outcome stays.
 	Deviation string
 	Inputs    []Input // the document values it rests on
+	// Fault: the check itself broke (then Outcome is NoData). A fault of the tool, not a finding.
+	Fault *source.Fault
 }
 
 // Measured is a value in Unit. Low and High differ where samples are missing or time
