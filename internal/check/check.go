@@ -79,7 +79,10 @@ type Result struct {
 	Card     *Card
 	Position string // element of an `each`: "FL", "" otherwise
 	Outcome  Outcome
-	Message  string // one plain line, why this outcome
+	Message  string // one plain line that stands alone, why this outcome
+	// Note is the part of Message that value, limit and time do not say
+	// ("holds either way, oil_temp unseen"); "" for nothing more.
+	Note     string
 	Measured *Measured
 	Limit    *Limit
 	Margin   *float64 // in Unit, positive is safe; nil where no limit was compared
