@@ -26,15 +26,19 @@ const (
 // (quotes removed, escapes resolved); nothing is ever read as a number or a date here.
 type Node struct {
 	Kind    Kind
-	Pos     Pos // of the first character; for a block scalar, of the `|`
 	Style   Style
+	Flow    bool // a list in [ ] or a map in { }
+	Pos     Pos  // of the first character; for a block scalar, of the `|`
 	Text    string
 	Items   []*Node
 	Entries []Entry
+	// Comment is what follows ` #` on the line of a plain scalar, with the #: a
+	// remark, or, in a field that holds a person's words, the part that was cut off.
+	Comment string
 
-	indent  int  // columns before the text of a block scalar
 	wrapped bool // a plain or quoted scalar over several lines
 	escaped bool // a double-quoted scalar with escapes, or '' in a single-quoted one
+	indent  int  // columns before the text of a block scalar
 }
 
 // Entry is one key of a map with its value, in the order written.
