@@ -232,7 +232,7 @@ func (p *page) names(items []*check.Item) {
 func (p *page) groups(items []*check.Item) {
 	for len(items) > 0 {
 		n := 1
-		for n < len(items) && items[n].Card == items[0].Card && items[n].Outcome == items[0].Outcome {
+		for n < len(items) && sameRule(items[n], items[0]) {
 			n++
 		}
 		group := items[:n]
@@ -469,4 +469,9 @@ func (p *page) everything(items []check.Item) {
 			p.text(indent, sentence(it.Message))
 		}
 	}
+}
+
+// sameRule says that two items can stand under one heading. An element may have a card of its own.
+func sameRule(a, b *check.Item) bool {
+	return a.Card.ID == b.Card.ID && a.Outcome == b.Outcome && slices.Equal(a.Who, b.Who)
 }

@@ -1,0 +1,104 @@
+// Paintmark says whether a competition car may go out: it reads the car's documents,
+// records and run logs, evaluates every rule that applies, and reports item by item.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+// version of the program, named in every JSON report.
+const version = "0.1.0"
+
+// The exit codes. A fault comes before everything else.
+const (
+	exitReady      = 0
+	exitNoGo       = 1
+	exitFault      = 2
+	exitNeedsNames = 3
+	exitPart       = 4 // a part look in which nothing is open
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// exitCode is how a command ends a run that is no error of its own.
+type exitCode int
+
+func (c exitCode) Error() string { return fmt.Sprintf("exit code %d", int(c)) }
+
+// run is the whole program but for the process around it.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	root := newRoot()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	var code exitCode
+	switch {
+	case err == nil:
+		return exitReady
+	case errors.As(err, &code):
+		return int(code)
+	}
+	fmt.Fprintln(stderr, "paintmark:", strings.ReplaceAll(err.Error(), "\n", "\npaintmark: "))
+	return exitFault
+}
+
+func newRoot() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "paintmark",
+		Short: "say whether the car may go out, item by item",
+		Long: `Paintmark reads a car's folder and its last run's log, goes through every rule
+that applies, and says NO-GO, NEEDS NAMES or READY, with the reasons.
+Advice only: the responsible engineer and the scrutineer decide.`,
+		SilenceErrors:     true,
+		SilenceUsage:      true,
+		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
+		Args:              knownCommand,
+		RunE:              func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.SetHelpFunc(help)
+	root.SetHelpCommand(&cobra.Command{Hidden: true})
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return fmt.Errorf("%w; see %s --help", err, c.CommandPath())
+	})
+	root.AddCommand(versionCommand())
+	return root
+}
+
+// knownCommand refuses a first word that is no command, with the nearest one.
+func knownCommand(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	if near := c.SuggestionsFor(args[0]); len(near) > 0 {
+		return fmt.Errorf("no command %q; did you mean %s", args[0], near[0])
+	}
+	return fmt.Errorf("no command %q; see %s --help", args[0], c.CommandPath())
+}
+
+func versionCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:     "version",
+		Short:   "print the version",
+		Long:    "Prints the version, as it stands in every JSON report.",
+		Example: "paintmark version",
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			_, err := fmt.Fprintln(c.OutOrStdout(), "paintmark", version)
+			return err
+		},
+	}
+}

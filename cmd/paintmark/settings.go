@@ -1,0 +1,78 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/viper"
+)
+
+// settingsFile holds how the program behaves, never anything about the car.
+const settingsFile = "paintmark.yaml"
+
+// settings are the contents of paintmark.yaml. Every setting may be left out.
+type settings struct {
+	// Logs is the folder raw logs are kept in, outside git; relative to the car folder.
+	Logs string
+	// Cache is a folder the program may keep worked-out columns in.
+	Cache string
+	// Units is the unit people speak in, by what is measured: {pressure: bar}.
+	Units map[string]string
+}
+
+// readSettings reads the settings of a car folder; a folder without the file has the defaults.
+func readSettings(car string) (settings, error) {
+	s := settings{Logs: "logs"}
+	file := filepath.Join(car, settingsFile)
+	text, err := os.ReadFile(file)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return s, nil
+	case err != nil:
+		return s, fmt.Errorf("%s: cannot be read: %w", settingsFile, err)
+	}
+	v := viper.New()
+	v.SetConfigType("yaml")
+	if err := v.ReadConfig(bytes.NewReader(text)); err != nil {
+		return s, fmt.Errorf("%s: %s", settingsFile, strings.Join(strings.Fields(err.Error()), " "))
+	}
+	known := []string{"cache", "logs", "units"}
+	for _, key := range slices.Sorted(maps.Keys(v.AllSettings())) {
+		if !slices.Contains(known, key) {
+			return s, fmt.Errorf("%s: no setting %q; there are %s", settingsFile, key, strings.Join(known, ", "))
+		}
+	}
+	for _, key := range []string{"logs", "cache"} {
+		if value := v.Get(key); value != nil {
+			if _, ok := value.(string); !ok {
+				return s, fmt.Errorf("%s: %s is not text; write the name of a folder", settingsFile, key)
+			}
+		}
+	}
+	if v.IsSet("logs") {
+		s.Logs = v.GetString("logs")
+	}
+	s.Cache = v.GetString("cache")
+	if v.IsSet("units") {
+		units, ok := v.Get("units").(map[string]any)
+		if !ok {
+			return s, fmt.Errorf("%s: units is not a map; write {pressure: bar}", settingsFile)
+		}
+		s.Units = map[string]string{}
+		for quantity, unit := range units {
+			text, ok := unit.(string)
+			if !ok {
+				return s, fmt.Errorf("%s: the unit of %s is not text; quote it", settingsFile, quantity)
+			}
+			s.Units[quantity] = text
+		}
+	}
+	return s, nil
+}
