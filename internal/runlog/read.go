@@ -1,0 +1,106 @@
+package runlog
+
+import (
+	"context"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// MaxBytes is how much unpacked text a log may have where Options say nothing.
+const MaxBytes = 4 << 30
+
+// Options of reading.
+type Options struct {
+	// Name is the file's name in positions; "" is the last part of its path.
+	Name string
+	// MaxBytes is how much unpacked text is read at most; 0 is MaxBytes.
+	MaxBytes int64
+	// Progress hears of the bytes done, never from two goroutines at once.
+	// total is 0 as long as it is not known.
+	Progress func(done, total int64)
+}
+
+// Read reads a log file. Its faults are why it cannot be used at all; what is
+// wrong inside a log that can be used is in Raw.Faults. A cancelled context
+// ends it with a fault.
+//
+// Ceilings: Options.MaxBytes of unpacked text, 4096 columns, 128 KiB in a line.
+func Read(ctx context.Context, path string, opts Options) (*Raw, source.Faults) {
+	if opts.Name == "" {
+		opts.Name = filepath.Base(path)
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, source.Faults{{Pos: source.Pos{File: opts.Name}, What: "cannot be opened: " + reason(err), Remedy: "check the name and the log folder"}}
+	}
+	defer file.Close() //nolint:errcheck // it was only read
+	return ReadFrom(ctx, file, opts)
+}
+
+// reason is an error without the path in it, which may be absolute.
+func reason(err error) string {
+	if p, ok := err.(*os.PathError); ok {
+		return p.Err.Error()
+	}
+	return err.Error()
+}
+
+// ReadFrom reads a log from r, as Read does.
+func ReadFrom(ctx context.Context, r io.Reader, opts Options) (*Raw, source.Faults) {
+	if opts.MaxBytes == 0 {
+		opts.MaxBytes = MaxBytes
+	}
+	raw, bad := read(ctx, r, opts)
+	if bad != nil {
+		return nil, source.Faults{bad.fault(opts.Name)}
+	}
+	return raw, nil
+}
+
+func read(ctx context.Context, r io.Reader, opts Options) (*Raw, *refusal) {
+	t, bad := openText(r, opts)
+	if bad != nil {
+		return nil, bad
+	}
+	l, bad := detect(t, opts.Name)
+	if bad != nil {
+		return nil, bad
+	}
+	if bad := t.cut(ctx, l.delim, opts); bad != nil {
+		return nil, bad
+	}
+	s := newStore(l, t)
+	if bad := s.fill(ctx, opts); bad != nil {
+		return nil, bad
+	}
+	return s.settle(opts.Name)
+}
+
+// fill parses all blocks, on all processors, and puts them down in their order.
+func (s *store) fill(ctx context.Context, opts Options) *refusal {
+	workers := min(runtime.GOMAXPROCS(0), len(s.text.blocks))
+	var group sync.WaitGroup
+	for range workers {
+		group.Go(func() {
+			b := newBatch(len(s.layout.names))
+			for i := s.take(); i >= 0; i = s.take() {
+				if ctx.Err() != nil {
+					b.bad = stopped()
+				} else if text, reuse, bad := s.text.load(i, b.loaded); bad != nil {
+					b.bad = bad
+				} else {
+					b.loaded = reuse
+					s.layout.parse(text, s.text.blocks[i].line, b, s.text.eol)
+				}
+				s.put(i, b, opts.Progress)
+			}
+		})
+	}
+	group.Wait()
+	return s.bad
+}

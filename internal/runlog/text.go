@@ -1,0 +1,300 @@
+package runlog
+
+import (
+	"bufio"
+	"bytes"
+	"compress/gzip"
+	"context"
+	"errors"
+	"io"
+	"os"
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+const (
+	// blockSize is how much text is read and parsed at a time: small enough for
+	// text and numbers to stay in the second-level cache, large enough for the
+	// cost of handing it out to vanish.
+	blockSize = 128 << 10
+	// maxLine is the longest line that is read.
+	maxLine = 128 << 10
+	// maxColumns is the most columns a log may have.
+	maxColumns = 4096
+	// headSize is how much of the file its dialect is judged by.
+	headSize = 2 * maxLine
+	// spare is readable space behind every block, so that the parser may look
+	// ahead without asking.
+	spare = 16
+)
+
+// text is a log's text, cut into blocks of whole lines. A plain file stays on
+// disk and is read a block at a time, so that memory does not grow with it;
+// packed or recoded text is kept.
+type text struct {
+	file     *os.File  // nil where the blocks are kept
+	stream   io.Reader // what is still to be unpacked
+	head     []byte    // the first whole lines
+	atEnd    bool      // head is all there is
+	size     int64     // unpacked bytes
+	eol      byte
+	encoding string
+	packed   string
+
+	blocks []block
+	lines  int64
+	cells  int64 // line ends and delimiters: at least the number of cells
+}
+
+// block is a run of whole lines.
+type block struct {
+	off  int64
+	size int
+	kept []byte // with spare capacity
+	line int    // of its first line, counted from 1
+}
+
+// openText finds out how the bytes are to be read and reads the head.
+func openText(r io.Reader, opts Options) (*text, *refusal) {
+	t := &text{encoding: "UTF-8"}
+	file, _ := r.(*os.File)
+	if file != nil {
+		info, err := file.Stat()
+		if err != nil {
+			return nil, readError(err)
+		}
+		if info.IsDir() {
+			return nil, refuse(0, 0, "name the file in it", "this is a folder, not a log")
+		}
+		if info.Mode().IsRegular() {
+			t.file, t.size = file, info.Size()
+		}
+	}
+	b := bufio.NewReaderSize(r, 64<<10)
+	start, err := b.Peek(4096)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, readError(err)
+	}
+	if bytes.HasPrefix(start, gzipMagic) {
+		z, err := gzip.NewReader(b)
+		if err != nil {
+			return nil, readError(err)
+		}
+		t.packed, t.file = "gzip", nil
+		b = bufio.NewReaderSize(z, 64<<10)
+		if start, err = b.Peek(4096); err != nil && !errors.Is(err, io.EOF) {
+			return nil, readError(err)
+		}
+	}
+	wide := sniffUTF16(start)
+	switch {
+	case wide != nil:
+		t.encoding, t.file = "UTF-16", nil
+		b = bufio.NewReaderSize(wide.NewDecoder().Reader(b), 64<<10)
+	case bytes.HasPrefix(start, []byte("\xef\xbb\xbf")):
+		t.encoding = "UTF-8 with BOM"
+	}
+	t.stream = b
+	head := make([]byte, headSize)
+	n, err := fill(b, head)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, readError(err)
+	}
+	t.atEnd = err != nil
+	head = head[:n]
+	if bad := refuseBinary(head[:min(n, 4096)]); bad != nil {
+		return nil, bad
+	}
+	t.eol = '\n'
+	if bytes.IndexByte(head, '\n') < 0 && bytes.IndexByte(head, '\r') >= 0 {
+		t.eol = '\r'
+	}
+	t.head = head
+	if t.file != nil && t.size > opts.MaxBytes {
+		return nil, tooBig(opts)
+	}
+	return t, nil
+}
+
+// fill reads until buf is full. Its error is io.EOF only at a proper end.
+func fill(r io.Reader, buf []byte) (n int, err error) {
+	for n < len(buf) && err == nil {
+		var k int
+		k, err = r.Read(buf[n:])
+		n += k
+	}
+	return n, err
+}
+
+func readError(err error) *refusal {
+	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, gzip.ErrChecksum) || errors.Is(err, gzip.ErrHeader) {
+		return refuse(0, 0, "copy it from the logger again", "the packed file is damaged or cut short")
+	}
+	return refuse(0, 0, "copy it from the logger again", "cannot be read: %v", err)
+}
+
+func tooBig(opts Options) *refusal {
+	return refuse(0, 0, "export a shorter span or fewer channels", "more than %d MiB of text", opts.MaxBytes>>20)
+}
+
+func tooLong(line int) *refusal {
+	return refuse(line, 1, "export the log as CSV with one row on each line", "a line of more than %d KiB", maxLine>>10)
+}
+
+// wholeHead is the head without the line it ends in the middle of.
+func (t *text) wholeHead() []byte {
+	if t.atEnd {
+		return t.head
+	}
+	return t.head[:bytes.LastIndexByte(t.head, t.eol)+1]
+}
+
+// cut finds the blocks and counts lines and cells.
+func (t *text) cut(ctx context.Context, delim byte, opts Options) *refusal {
+	if t.file != nil {
+		return t.cutFile(ctx, delim)
+	}
+	return t.unpack(ctx, delim, opts)
+}
+
+// unpack reads the stream to its end into blocks.
+func (t *text) unpack(ctx context.Context, delim byte, opts Options) *refusal {
+	r := io.MultiReader(bytes.NewReader(t.head), t.stream)
+	var rest []byte // the start of a line
+	line := 1
+	for {
+		if ctx.Err() != nil {
+			return stopped()
+		}
+		buf := make([]byte, len(rest)+blockSize, len(rest)+blockSize+spare)
+		copy(buf, rest)
+		n, err := fill(r, buf[len(rest):])
+		if err != nil && !errors.Is(err, io.EOF) {
+			return readError(err)
+		}
+		buf = buf[:len(rest)+n]
+		t.size += int64(n)
+		if t.size > opts.MaxBytes {
+			return tooBig(opts)
+		}
+		end := bytes.LastIndexByte(buf, t.eol) + 1
+		if err != nil {
+			end = len(buf)
+		}
+		if end == 0 && len(buf) > maxLine {
+			return tooLong(line)
+		}
+		rest = bytes.Clone(buf[end:])
+		if end > 0 {
+			lines := bytes.Count(buf[:end], []byte{t.eol})
+			t.blocks = append(t.blocks, block{size: end, kept: buf[:end], line: line})
+			t.cells += int64(bytes.Count(buf[:end], []byte{delim}))
+			line += lines
+		}
+		if opts.Progress != nil {
+			opts.Progress(t.size, 0)
+		}
+		if err != nil {
+			t.lines = int64(line)
+			t.cells += t.lines
+			t.head = nil
+			return nil
+		}
+	}
+}
+
+// piece is what was counted in one stretch of a file.
+type piece struct {
+	lines, cells int
+	after        int64 // offset behind the last line end in it, -1 where it has none
+}
+
+// cutFile counts line ends over the file, on all processors.
+func (t *text) cutFile(ctx context.Context, delim byte) *refusal {
+	pieces := make([]piece, (t.size+blockSize-1)/blockSize)
+	var next, bad atomic.Int64
+	var group sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		group.Go(func() {
+			buf := make([]byte, blockSize)
+			for ctx.Err() == nil && bad.Load() == 0 {
+				i := next.Add(1) - 1
+				if i >= int64(len(pieces)) {
+					return
+				}
+				off := i * blockSize
+				part := buf[:min(blockSize, t.size-off)]
+				if _, err := t.file.ReadAt(part, off); err != nil {
+					bad.Store(1)
+					return
+				}
+				p := piece{bytes.Count(part, []byte{t.eol}), bytes.Count(part, []byte{delim}), -1}
+				if last := bytes.LastIndexByte(part, t.eol); last >= 0 {
+					p.after = off + int64(last) + 1
+				}
+				pieces[i] = p
+			}
+		})
+	}
+	group.Wait()
+	if ctx.Err() != nil {
+		return stopped()
+	}
+	if bad.Load() != 0 {
+		return changed()
+	}
+	start, line, lineAfter := int64(0), 1, 1
+	t.blocks = make([]block, 0, len(pieces)+1)
+	for _, p := range pieces {
+		lineAfter += p.lines
+		t.cells += int64(p.cells + p.lines)
+		if p.after < 0 {
+			continue
+		}
+		t.blocks = append(t.blocks, block{off: start, size: int(p.after - start), line: line})
+		start, line = p.after, lineAfter
+	}
+	if start < t.size {
+		t.blocks = append(t.blocks, block{off: start, size: int(t.size - start), line: line})
+	}
+	for _, b := range t.blocks {
+		if b.size > 2*blockSize+maxLine {
+			return tooLong(b.line)
+		}
+	}
+	t.lines = int64(line)
+	t.cells++
+	return nil
+}
+
+func changed() *refusal {
+	return refuse(0, 0, "wait until it is copied, then read it again", "the file changes while it is read")
+}
+
+func stopped() *refusal {
+	return refuse(0, 0, "read it again", "stopped before the end of the file")
+}
+
+// load gives the text of block i, ending in a line end, with spare bytes
+// behind it. buf is used where the text is on disk.
+func (t *text) load(i int, buf []byte) (text, reuse []byte, bad *refusal) {
+	b := &t.blocks[i]
+	text = b.kept
+	if text == nil {
+		if cap(buf) < b.size+spare {
+			buf = make([]byte, b.size+spare)
+		}
+		text = buf[:b.size]
+		if _, err := t.file.ReadAt(text, b.off); err != nil {
+			return nil, buf, changed()
+		}
+	}
+	if len(text) > 0 && text[len(text)-1] != t.eol {
+		text = append(text, t.eol)
+	}
+	if cap(text) < len(text)+spare-1 {
+		text = append(make([]byte, 0, len(text)+spare), text...)
+	}
+	return text, buf, nil
+}
