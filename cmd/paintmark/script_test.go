@@ -1,0 +1,59 @@
+package main
+
+import (
+	"errors"
+	"flag"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "rewrite the expected output of the scripts and the README")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"paintmark": main})
+}
+
+// TestScripts runs whole commands and compares all they print. `exits N COMMAND...` runs
+// a command that must end with exit code N.
+func TestScripts(t *testing.T) {
+	cars, err := filepath.Abs(filepath.Join(house, "testdata", "cars"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir:                 filepath.Join(house, "testdata", "scripts"),
+		UpdateScripts:       *update,
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("CARS", cars)
+			env.Setenv("NO_COLOR", "1")
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
+	})
+}
+
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND [ARGUMENT...]")
+	}
+	want, err := strconv.Atoi(args[0])
+	if err != nil {
+		ts.Fatalf("exits: %v", err)
+	}
+	err = ts.Exec(args[1], args[2:]...)
+	got := 0
+	if failed := new(exec.ExitError); errors.As(err, &failed) {
+		got = failed.ExitCode()
+	} else if err != nil {
+		ts.Fatalf("%s: %v", args[1], err)
+	}
+	if got != want {
+		ts.Fatalf("%s: exit code %d, want %d", args[1], got, want)
+	}
+}
