@@ -21,8 +21,9 @@ const (
 	Rotation  // rpm, rad/s
 	Frequency // Hz
 	Angle
-	// Open is a bare unit whose kind the place decides: `bar(3.8)` takes gauge,
-	// absolute or difference from what it meets; also a literal 0.
+	// Open is a value whose kind the place decides: `bar(3.8)` takes gauge, absolute
+	// or difference from what it meets; newtons times metres torque or energy; 1/s
+	// rotation or frequency. Zero is Open too.
 	Open
 )
 
@@ -32,9 +33,26 @@ type Type struct {
 	Kind Kind
 }
 
+// Zero is the type of a literal 0: it fits every type but a temperature on a scale.
+var Zero = Type{Kind: Open}
+
+// Number is the type of a number with no unit.
+var Number = Type{}
+
 // Quantity is a number in SI with what it is a number of.
 type Quantity struct {
-	SI   float64
-	Type Type
-	Unit string // the unit as written, "" for a bare number
+	SI    float64
+	Type  Type
+	Unit  string  // the unit as written, "" for a bare number
+	Value float64 // the number as written, in Unit
+}
+
+// Error is what is wrong with a quantity or a combination of types, and the remedy.
+type Error struct{ What, Remedy string }
+
+func (e *Error) Error() string {
+	if e.Remedy == "" {
+		return e.What
+	}
+	return e.What + "; " + e.Remedy
 }
