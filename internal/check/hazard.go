@@ -15,6 +15,9 @@ var hazards = map[string]string{
 	"fuel":            "Engine off and cool, earth bond, a person on the extinguisher; line pressure at zero before it is opened.",
 	"lifted-car":      "On stands and chocked, never on a jack alone; nobody in front, behind or by a wheel that turns.",
 	"rotating":        "Keep clear of what turns; guards on; nobody in line with discs or balance weights.",
+	"springs":         "A compressed spring stores enough to maim: compressor in good order, nobody in line, unload it before anything is undone.",
+	"dust":            "Brake and clutch dust harms lungs: never blow it off; wipe it wet or use a vacuum made for it, and a mask.",
+	"coolant":         "A hot circuit is under pressure and scalds: let it cool, then open the cap slowly behind a cloth.",
 	"electric":        "Isolate and prove dead before work; rings and tools off.",
 }
 
