@@ -44,7 +44,29 @@ type Type struct {
 	NotFitted bool
 	// Label is the field's plain name for messages and sheets; may be "".
 	Label string
+	// About says in a few words what the field holds, as the schema describes it.
+	About string
+	// Key, of a List of objects, is the field that names its elements: position, serial, name.
+	Key string
+	// Names says what a Text names, so that the folder can look it up: "initials",
+	// "serial", "position", "tool", "job", "fault", "meter", "channel", "record"; or "".
+	Names string
+	// Derived is worked out by the program and never written.
+	Derived bool
+	// Measure marks a Text that is a number or a quantity whose unit another field decides.
+	Measure bool
+	// Expression marks a Text that is CEL.
+	Expression bool
+	// Plausible bounds what a person can mean, in SI; nil where any value can be meant.
+	Plausible *Band
+
+	keys []string // of a Map: the only keys it may have; nil for any
+	firm bool     // an Object that must be there whole: it may not be written as unknown
+	rest *rest    // of a document: what the validator still has to look at
 }
+
+// Band is an interval in SI.
+type Band struct{ Low, High float64 }
 
 // Value is a typed value. A gap is a Value too: Unknown, with the position of
 // the nearest thing that was written.
@@ -64,6 +86,8 @@ type Value struct {
 	Points    []Point           // Curve
 	// Record names the record this value comes from ("" for a document).
 	Record string
+
+	faulty bool // refused when it was read, so that nothing is said about it twice
 }
 
 // Point is one knot of a curve, in SI.

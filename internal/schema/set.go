@@ -1,0 +1,215 @@
+package schema
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"github.com/paintmark/paintmark/internal/source"
+	"github.com/paintmark/paintmark/schemas"
+)
+
+// Set is the schemas in use: the bundled ones, and what a team adds to them. A type is
+// made when it is first asked for. Safe for concurrent use.
+type Set struct {
+	mu    sync.Mutex
+	more  map[string][]*keyword // a team's additions, by schema
+	types map[string]*made
+}
+
+// made is a type that is made once, by whoever asks first.
+type made struct {
+	once sync.Once
+	typ  *Type
+	err  error
+}
+
+// Bundled is the set without additions, shared by all who ask.
+var Bundled = &Set{}
+
+// Documents, Records and WorkedOut name the bundled schemas: files that are edited, records
+// that are written once, and what the program makes of both.
+var (
+	Documents = []string{
+		"admitted", "car", "channels", "derived", "limits", "meters", "parts", "people", "plan",
+		"positions", "setup", "tools", "trips",
+	}
+	Records = []string{
+		"baseline", "deviation", "done", "fault", "fitted", "job", "lockout", "measured", "release", "run",
+		"signed", "weather",
+	}
+	WorkedOut = []string{"folded", "life"}
+)
+
+// Names lists all of them, sorted.
+func Names() []string {
+	return slices.Sorted(slices.Values(slices.Concat(Documents, Records, WorkedOut)))
+}
+
+const suffix = ".schema.json"
+
+// Document is the type of a whole document or record: an Object whose fields are the
+// top-level keys of the file. The name is the schema's: "car", "measured", "fitted".
+func (s *Set) Document(name string) (*Type, error) {
+	s.mu.Lock()
+	more := s.more[name]
+	if len(more) == 0 && s != Bundled {
+		s.mu.Unlock()
+		return Bundled.Document(name)
+	}
+	if s.types == nil {
+		s.types = map[string]*made{}
+	}
+	m := s.types[name]
+	if m == nil {
+		m = &made{}
+		s.types[name] = m
+	}
+	s.mu.Unlock()
+	m.once.Do(func() { m.typ, m.err = makeType(name, more) })
+	return m.typ, m.err
+}
+
+func makeType(name string, more []*keyword) (*Type, error) {
+	k, err := bundled(name)
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range more {
+		k = k.merge(m, "", &source.Faults{}) // its faults were reported by Extend
+	}
+	t, faults := document(name, k)
+	if err := faults.Err(); err != nil {
+		return nil, fmt.Errorf("schema %s: %w", name, err)
+	}
+	return t, nil
+}
+
+func bundled(name string) (*keyword, error) {
+	data, err := schemas.Files.ReadFile(name + suffix)
+	if err != nil {
+		remedy := ""
+		if n := source.Nearest(name, Names()); n != "" {
+			remedy = fmt.Sprintf("; did you mean %q", n)
+		}
+		return nil, fmt.Errorf("there is no schema %q%s", name, remedy)
+	}
+	return readJSON(data)
+}
+
+func document(name string, k *keyword) (*Type, source.Faults) {
+	tr := &typer{}
+	t := tr.typeOf(k, "")
+	if t == nil || len(tr.faults) > 0 {
+		return nil, tr.faults.Sorted()
+	}
+	r, err := newRest(name, k)
+	if err != nil {
+		return nil, source.Faults{{Pos: k.pos, What: "the schema does not compile: " + oneLine(err), Remedy: "mend it"}}
+	}
+	t.rest = r
+	return t, nil
+}
+
+func oneLine(err error) string { return strings.Join(strings.Fields(err.Error()), " ") }
+
+// Extend adds a team's own fields: a JSON Schema (2020-12) with `"x-extends": "car"` and,
+// under properties, the new fields. Fields that exist can only be gone into, not changed.
+// Everything wrong with the file is reported at its place; a file with faults adds nothing.
+func (s *Set) Extend(file string, data []byte) source.Faults {
+	node, faults := source.ParseYAML(file, data)
+	if len(faults) > 0 {
+		return faults
+	}
+	k := fromNode(node)
+	if faults := valid(file, node, k); len(faults) > 0 {
+		return faults
+	}
+	name := k.str("x-extends")
+	base, err := bundled(name)
+	if err != nil {
+		what, remedy := fmt.Sprintf("there is no schema %q to extend", name), "write x-extends with one of "+strings.Join(Names(), ", ")
+		if name == "" {
+			what = "the schema does not say what it extends"
+		}
+		return source.Faults{{Pos: node.Pos, What: what, Remedy: remedy}}
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, m := range s.more[name] {
+		base = base.merge(m, "", &faults)
+	}
+	if base = base.merge(k, "", &faults); len(faults) > 0 {
+		return faults.Sorted()
+	}
+	if _, faults := document(name, base); len(faults) > 0 {
+		return faults
+	}
+	if s.more == nil {
+		s.more = map[string][]*keyword{}
+	}
+	s.more[name] = append(s.more[name], k)
+	delete(s.types, name)
+	return nil
+}
+
+// valid holds a team's schema against the 2020-12 metaschema.
+func valid(file string, node *source.Node, k *keyword) source.Faults {
+	if node.Kind != source.Map {
+		return source.Faults{{Pos: node.Pos, What: "a schema is a JSON object", Remedy: "start with {"}}
+	}
+	c := jsonschema.NewCompiler()
+	url := "paintmark:///team/" + file
+	err := c.AddResource(url, k.plain())
+	if err == nil {
+		_, err = c.Compile(url)
+	}
+	if err != nil {
+		return source.Faults{{Pos: node.Pos, What: "this is not a JSON Schema (2020-12): " + oneLine(err), Remedy: "see the bundled schemas for the form"}}
+	}
+	return nil
+}
+
+// Root is the type of a name that expressions may use: car, setup, measured, ...
+func (s *Set) Root(name string) (*Type, error) {
+	doc := name
+	if d, ok := rootIn[name]; ok {
+		doc = d
+	}
+	t, err := s.Document(doc)
+	if err != nil {
+		return nil, err
+	}
+	return t.Fields[name], nil
+}
+
+// rootIn names the schema of those roots that have another name than it.
+var rootIn = map[string]string{"lockout": "folded", "faults": "folded", "jobs": "folded"}
+
+// RootNames lists the names expressions may use, sorted; `limits` and the channels come from packs.
+func RootNames() []string {
+	return []string{
+		"baseline", "car", "faults", "jobs", "life", "lockout", "measured", "parts", "people", "plan",
+		"setup", "tools", "trips", "weather",
+	}
+}
+
+// Roots gives the type of every root. They are made side by side.
+func (s *Set) Roots() (map[string]*Type, error) {
+	names := RootNames()
+	types, errs := make([]*Type, len(names)), make([]error, len(names))
+	var all sync.WaitGroup
+	for i, n := range names {
+		all.Go(func() { types[i], errs[i] = s.Root(n) })
+	}
+	all.Wait()
+	roots := make(map[string]*Type, len(names))
+	for i, n := range names {
+		roots[n] = types[i]
+	}
+	return roots, errors.Join(errs...)
+}
