@@ -70,6 +70,10 @@ func newSyntaxError(lines []string, err error) syntaxError {
 		s.message, s.context = le.Message, le.ContextMsg
 		s.line, s.column = le.Mark.Line, le.Mark.Column
 		s.fromLine, s.fromColumn = le.ContextMark.Line, le.ContextMark.Column
+		if s.line > len(lines) { // the library ends every file with a line break
+			s.line = len(lines)
+			s.column = len([]rune(lines[s.line-1])) + 1
+		}
 	}
 	return s
 }
@@ -130,6 +134,8 @@ func (s *syntaxError) fault(file string) Fault {
 		return s.insideFlow(at, from, before)
 	case says("did not find expected key"), says("did not find expected '-'"):
 		return s.strayText(at, before, after)
+	case says("did not find expected node content") && after == "":
+		return Fault{at, "the file ends where a value was to come", "write the value, or close what is open"}
 	case says("did not find expected node content"):
 		return Fault{at, fmt.Sprintf("a value cannot start with %s", quoted(firstRune(after))), "quote it, or write the missing value"}
 	case says("could not find expected ':'"):
@@ -165,7 +171,7 @@ func firstRune(s string) string {
 	for _, r := range s {
 		return string(r)
 	}
-	return "the end of the file"
+	return ""
 }
 
 // secondColon tells the three ways apart in which a colon ends up where no value can follow.

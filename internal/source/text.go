@@ -6,6 +6,14 @@ import (
 	"unicode/utf8"
 )
 
+// starts marks the characters that can start a value.
+var starts = func() (t [utf8.RuneSelf]bool) {
+	for _, c := range ",:-[{?\"'!&*" {
+		t[c] = true
+	}
+	return t
+}()
+
 // checkText refuses what no editor shows in the same way: text that is not UTF-8,
 // control characters, line ends other than LF and CRLF. It also bounds the size,
 // so that reading stays within a known time and memory.
@@ -31,7 +39,7 @@ func checkText(file string, data []byte) Faults {
 		case r == '\n':
 			pos.Line, pos.Column = pos.Line+1, 0
 			values++
-		case r == ',' || r == ':' || r == '-' || r == '[' || r == '{' || r == '?':
+		case r < utf8.RuneSelf && starts[r]:
 			values++
 		case r >= ' ' && r < 0x7f || r == '\t':
 		case r == '\r':

@@ -12,7 +12,7 @@ import (
 // What one YAML file may hold. A car's largest document is far below all three.
 const (
 	MaxYAML   = 1 << 20 // bytes
-	maxValues = 150_000 // counted by the marks that can start a value
+	maxValues = 100_000 // counted by the marks that can start a value
 	maxDepth  = 64      // lists and maps inside each other
 )
 

@@ -30,6 +30,7 @@ func TestParseYAMLRefuses(t *testing.T) {
 		{"map and more", "a: {b: 1} + 2\n", "1:11: there is more after the closing }; quote the whole value, or use a | block"},
 		{"quote and more in a map", "a: {b: 'x' + y}\n", "1:12: a value inside { was already at its end here; put the whole value in quotes"},
 		{"comma first", "a: ,\n", "1:4: a value cannot start with `,`; quote it, or write the missing value"},
+		{"ends too soon", "a: [b,", "1:7: the file ends where a value was to come; write the value, or close what is open"},
 		{"tab first", "\ta: 1\n", "1:1: a tab is used as indentation; use spaces"},
 		{"tab under a key", "a:\n\tb: 1\n", "2:1: a tab is used as indentation; use spaces"},
 		{"tab after spaces", "a:\n  b: 1\n\tc: 2\n", "3:1: a tab is used as indentation; use spaces"},
