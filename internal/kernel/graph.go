@@ -28,13 +28,6 @@ type Gap struct {
 	Why      string  // "reads its fault value -40 °C"
 }
 
-// Graph is the set of all per-sample expressions and aggregates in use.
-// Equal expressions are one node, whoever asked for them; operands of
-// commutative operators are sorted. Safe for concurrent use.
-type Graph struct{ g *graph }
-
-type graph struct{}
-
 // Node is a per-sample expression: numbers or truths.
 type Node int32
 
@@ -100,8 +93,11 @@ type Answer struct {
 	// which Low and High already hold; At is good to ± Within.
 	Within float64
 	// Missing lists the channels and spans that left Low and High apart, or that
-	// leaned on the answer although it holds either way.
+	// leaned on the answer although it holds either way. Sorted by channel and time.
 	Missing []Missing
+	// MaybeEmpty: whether there was anything to fold hangs on missing samples. Low and High then
+	// bound the value in case there was.
+	MaybeEmpty bool
 }
 
 // Missing is a span of a channel that an answer would have needed.

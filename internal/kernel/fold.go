@@ -1,0 +1,124 @@
+package kernel
+
+import "math"
+
+// input is the block at hand, as a fold sees it.
+type input struct {
+	from  int       // first row
+	n     int       // rows
+	times []float64 // of the whole grid, with the end
+	x     *slot     // the operand
+	y     *slot     // the filter, or the reaction; nil where there is none
+	open  [2]*leaning
+}
+
+// folder folds one aggregate, block by block in order of time.
+type folder interface {
+	block(in *input)
+	done() bool // nothing that follows can change the answer
+	answer() Answer
+}
+
+// leaning are the rows of an operand that were missing and that the answer leaned on.
+type leaning struct {
+	rows []uint64 // of the whole grid; nil: none
+	n    int
+}
+
+func (l *leaning) add(word int, m uint64) {
+	if m == 0 {
+		return
+	}
+	if l.rows == nil {
+		l.rows = make([]uint64, words(l.n))
+	}
+	l.rows[word] |= m
+}
+
+// nowhere is the time of what has none.
+var nowhere = math.NaN()
+
+// filter is word w of the rows that pass the filter and those that may.
+func (in *input) filter(w int) (yes, maybe uint64) {
+	valid := rowsOf(in.n, w)
+	if in.y == nil {
+		return valid, 0
+	}
+	return in.y.yes[w], valid &^ (in.y.yes[w] | in.y.no[w])
+}
+
+// newFolder starts an aggregate.
+func newFolder(g *grid, a aggregate, nodes []node) folder {
+	switch a.fold {
+	case Always:
+		return &alwaysFold{at: nowhere, filtered: a.y != NoNode}
+	case Ever:
+		return &everFold{at: nowhere}
+	case Total:
+		return &totalFold{at: nowhere}
+	case Longest:
+		return &longestFold{}
+	case Count:
+		return &countFold{at: nowhere, least: counts{f: 0, t: never}, most: counts{f: 0, t: never}, endless: g.anyExact(nodes[a.x].channels)}
+	case Min:
+		return newExtremeFold(1)
+	case Max:
+		return newExtremeFold(-1)
+	case Mean:
+		return &meanFold{}
+	case Quantile:
+		return &quantileFold{
+			q: math.Float64frombits(a.q), own: g.own(&nodes[a.x]), period: g.shortest(nodes[a.x].channels),
+			start: -1,
+		}
+	case Integral:
+		return &integralFold{own: g.own(&nodes[a.x]), steps: g.anyExact(nodes[a.x].channels), start: -1}
+	case First:
+		return &firstFold{low: plusInf, high: minusInf, at: nowhere}
+	case Last:
+		return &lastFold{at: nowhere}
+	default:
+		return newResponseFold(g, a, nodes)
+	}
+}
+
+// anyExact: a channel is not in the log, or the times of its samples are exact.
+func (g *grid) anyExact(channels []string) bool {
+	for _, name := range channels {
+		if v := g.columns[name]; v == nil || v.Period == 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// shortest is the shortest sampling period of the channels; 0 if one of them has none.
+func (g *grid) shortest(channels []string) float64 {
+	if g.anyExact(channels) || len(channels) == 0 {
+		return 0
+	}
+	p := plusInf
+	for _, name := range channels {
+		p = min(p, g.columns[name].Period)
+	}
+	return p
+}
+
+// longest is the longest sampling period of the channels that are logged: how well the time
+// of a change of theirs is known.
+func (g *grid) longest(channels []string) float64 {
+	p := 0.0
+	for _, name := range channels {
+		if v := g.columns[name]; v != nil {
+			p = max(p, v.Period)
+		}
+	}
+	return p
+}
+
+func truthOf(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,115 @@
+package kernel
+
+// integralFold: SI·s under the filter. Between consecutive own samples the value runs
+// straight from one to the next (the trapezoid rule); from the last sample before missing ones,
+// or before the end of the log, it stands, as it does everywhere if a time is exact. A row under
+// a filter that is unknown counts or does not, whichever is lower, or higher.
+type integralFold struct {
+	own           []uint64
+	steps         bool // a channel's times are exact: values stand
+	sum           total
+	less, more    total // what missing rows may add
+	noLow, noHigh bool
+	sure, maybe   bool
+
+	start float64 // of the segment at hand
+	value float64
+	whole bool      // it stood exactly in all rows of the segment so far
+	area  moments   // of its sure rows
+	rows  []moments // its rows under an unknown filter
+	end   float64
+	begun bool
+}
+
+// moments of time: seconds, and seconds times the mean time since the start of the segment.
+type moments struct{ dt, tdt float64 }
+
+func (f *integralFold) block(in *input) {
+	for w := range words(in.n) {
+		valid := rowsOf(in.n, w)
+		yes, maybe := in.filter(w)
+		known := in.x.exact(w, valid)
+		own := f.own[in.from/64+w]
+		in.open[0].add(in.from/64+w, (yes|maybe)&^known)
+		in.open[1].add(in.from/64+w, maybe)
+		f.sure, f.maybe = f.sure || yes != 0, f.maybe || maybe != 0
+		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
+			bit := uint64(1) << i
+			t, next := in.times[in.from+w*64+i], in.times[in.from+w*64+i+1]
+			exact := known&bit != 0
+			if own&bit != 0 || !f.begun {
+				f.close(t, in.x.low[w*64+i], exact && f.whole && own&bit != 0 && !f.steps)
+				f.start, f.value, f.whole, f.begun = t, in.x.low[w*64+i], exact && own&bit != 0, true
+			}
+			if !exact {
+				f.whole = false
+			}
+			if (yes|maybe)&bit == 0 {
+				continue
+			}
+			low, high := in.x.numbers.at(w*64 + i)
+			m := moments{dt: next - t, tdt: (next - t) * (t + next - 2*f.start) / 2}
+			switch {
+			case exact && yes&bit != 0:
+				f.area.dt += m.dt
+				f.area.tdt += m.tdt
+			case exact:
+				f.rows = append(f.rows, m)
+			case yes&bit != 0:
+				f.range1(product(low, m.dt), product(high, m.dt))
+			default:
+				f.range1(min(0, product(low, m.dt)), max(0, product(high, m.dt)))
+			}
+		}
+	}
+	if in.from+in.n == len(in.times)-1 {
+		f.close(in.times[len(in.times)-1], 0, false)
+	}
+}
+
+func (f *integralFold) range1(low, high float64) {
+	if low == minusInf {
+		f.noLow = true
+	} else {
+		f.less.add(low)
+	}
+	if high == plusInf {
+		f.noHigh = true
+	} else {
+		f.more.add(high)
+	}
+}
+
+// close ends a segment at a sample; straight if the value runs on to it.
+func (f *integralFold) close(t, value float64, straight bool) {
+	slope := 0.0
+	if straight {
+		slope = (value - f.value) / (t - f.start)
+	}
+	if f.area.dt != 0 {
+		f.sum.add(f.value*f.area.dt + slope*f.area.tdt)
+	}
+	for _, m := range f.rows {
+		area := f.value*m.dt + slope*m.tdt
+		f.range1(min(0, area), max(0, area))
+	}
+	f.area, f.rows = moments{}, f.rows[:0]
+}
+
+func (f *integralFold) done() bool { return false }
+
+func (f *integralFold) answer() Answer {
+	a := Answer{At: nowhere, Empty: !f.sure && !f.maybe, MaybeEmpty: !f.sure && f.maybe}
+	low, high := f.sum, f.sum
+	low.add(f.less.value())
+	high.add(f.more.value())
+	a.Low, a.High = low.value(), high.value()
+	if f.noLow {
+		a.Low = minusInf
+	}
+	if f.noHigh {
+		a.High = plusInf
+	}
+	a.Low, a.High = settle(a.Low, a.High)
+	return a
+}

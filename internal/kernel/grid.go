@@ -1,0 +1,251 @@
+package kernel
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+)
+
+// slack forgives rounding in sums of times: 1 part in 10^9.
+const slack = 1e-9
+
+// grid is the rows everything is evaluated on: the log's own, split where a value stops
+// standing in the middle of one, and where an exact log needs a time in between.
+type grid struct {
+	n       int
+	times   []float64 // n row starts and the end
+	columns map[string]*view
+}
+
+// view is a column on a grid.
+type view struct {
+	*Column
+	rows   []int32 // grid rows of its own samples; nil: every row
+	lapses []span  // rows where nothing stands, although no sample was taken away
+}
+
+// span is rows from <= row < to.
+type span struct{ from, to int }
+
+// Check says what is wrong with a log's shape; a Runner refuses to run on one that fails.
+func (l *Log) Check() error {
+	n := len(l.Times)
+	if n == 0 {
+		return fmt.Errorf("the log has no rows")
+	}
+	if n > math.MaxInt32/2 {
+		return fmt.Errorf("the log has %d rows, more than %d: split it", n, math.MaxInt32/2)
+	}
+	for i, t := range l.Times {
+		next := l.End
+		if i+1 < n {
+			next = l.Times[i+1]
+		}
+		// the end may coincide with the last row, which then stands for no time
+		if math.IsNaN(t-t) || math.IsNaN(next-next) || next < t || next == t && i+1 < n {
+			return fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+1, next, t)
+		}
+	}
+	for _, name := range sortedKeys(l.Columns) {
+		c := l.Columns[name]
+		own := len(c.Values)
+		switch {
+		case c.Rows == nil && own != n:
+			return fmt.Errorf("channel %s has %d samples for %d rows", name, own, n)
+		case c.Rows != nil && len(c.Rows) != own:
+			return fmt.Errorf("channel %s has %d samples in %d rows", name, own, len(c.Rows))
+		case c.Bad != nil && len(c.Bad) != words(own):
+			return fmt.Errorf("channel %s has %d words of taken-away samples, not %d", name, len(c.Bad), words(own))
+		case !(c.Hold > 0) || !(c.Period >= 0) || math.IsInf(c.Period, 1):
+			return fmt.Errorf("channel %s has period %v s and hold %v s", name, c.Period, c.Hold)
+		}
+		for k, r := range c.Rows {
+			if int(r) >= n || r < 0 || k > 0 && r <= c.Rows[k-1] {
+				return fmt.Errorf("channel %s: sample %d lies in row %d, out of order", name, k+1, r+1)
+			}
+		}
+	}
+	return nil
+}
+
+func words(n int) int { return (n + 63) / 64 }
+
+func sortedKeys[T any](m map[string]T) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// newGrid lays a log's rows out, split at the extra times that lie within it.
+func newGrid(l *Log, extra []float64) *grid {
+	n := len(l.Times)
+	times := make([]float64, n+1)
+	copy(times, l.Times)
+	times[n] = l.End
+	widest := 0.0
+	for i := range n {
+		widest = max(widest, times[i+1]-times[i])
+	}
+	cuts := slices.Clone(extra)
+	for _, name := range sortedKeys(l.Columns) {
+		cuts = append(cuts, expiries(l.Columns[name], times, widest)...)
+	}
+	times, moved := split(times, cuts)
+	g := &grid{n: len(times) - 1, times: times, columns: make(map[string]*view, len(l.Columns))}
+	for name, c := range l.Columns {
+		v := &view{Column: c, rows: c.Rows}
+		if moved != nil {
+			v.rows = make([]int32, len(c.Values))
+			for k := range v.rows {
+				v.rows[k] = moved[c.row(k)]
+			}
+		}
+		v.lapses = v.findLapses(g.times)
+		g.columns[name] = v
+	}
+	return g
+}
+
+func (c *Column) row(k int) int {
+	if c.Rows == nil {
+		return k
+	}
+	return int(c.Rows[k])
+}
+
+func (c *Column) bad(k int) bool { return c.Bad != nil && c.Bad[k>>6]>>(k&63)&1 != 0 }
+
+// longHold is the time after which an own sample no longer stands.
+func (c *Column) longHold() float64 { return c.Hold * (1 + slack) }
+
+// expiries are the times at which a column's samples stop standing before the next one.
+func expiries(c *Column, times []float64, widest float64) []float64 {
+	n := len(times) - 1
+	if math.IsInf(c.Hold, 1) || c.Rows == nil && widest <= c.longHold() {
+		return nil
+	}
+	var out []float64
+	for k := range c.Values {
+		next := n
+		if k+1 < len(c.Values) {
+			next = c.row(k + 1)
+		}
+		if t := times[c.row(k)]; times[next]-t > c.longHold() {
+			out = append(out, t+c.Hold)
+		}
+	}
+	return out
+}
+
+// split cuts rows at the given times. moved is where each old row went; nil if none did.
+func split(times, cuts []float64) (out []float64, moved []int32) {
+	slices.Sort(cuts)
+	n := len(times) - 1
+	fresh := cuts[:0:0]
+	i := 0
+	for _, t := range cuts {
+		for i < n && times[i+1] <= t {
+			i++
+		}
+		if i == n || t <= times[0] {
+			continue
+		}
+		near := slack * max(1, math.Abs(t)) // a cut this near a row's start is that row's start
+		if t-times[i] <= near || times[i+1]-t <= near || len(fresh) > 0 && t-fresh[len(fresh)-1] <= near {
+			continue
+		}
+		fresh = append(fresh, t)
+	}
+	if len(fresh) == 0 {
+		return times, nil
+	}
+	out = make([]float64, 0, len(times)+len(fresh))
+	moved = make([]int32, n)
+	for i, t := range times {
+		for len(fresh) > 0 && fresh[0] < t {
+			out = append(out, fresh[0])
+			fresh = fresh[1:]
+		}
+		if i < n {
+			moved[i] = int32(len(out))
+		}
+		out = append(out, t)
+	}
+	return out, moved
+}
+
+// findLapses are the rows before a column's first sample, unless that comes within a
+// sampling period of the log's start, and those where a sample has stood for longer than it may.
+func (v *view) findLapses(times []float64) []span {
+	n := len(times) - 1
+	if len(v.Values) == 0 {
+		return []span{{0, n}}
+	}
+	var out []span
+	if first := v.at(0); first > 0 && times[first]-times[0] > v.Period*(1+slack) {
+		out = append(out, span{0, first})
+	}
+	if math.IsInf(v.Hold, 1) || v.rows == nil {
+		// on a grid without cuts no row is wider than the hold
+		return out
+	}
+	hold := v.Hold * (1 - slack)
+	for k := range v.Values {
+		from, to := v.at(k), n
+		if k+1 < len(v.Values) {
+			to = v.at(k + 1)
+		}
+		if times[to]-times[from] <= v.longHold() {
+			continue
+		}
+		gone := from + 1 + sort.SearchFloat64s(times[from+1:to], times[from]+hold)
+		if gone < to {
+			out = append(out, span{gone, to})
+		}
+	}
+	return out
+}
+
+// at is the grid row of own sample k.
+func (v *view) at(k int) int {
+	if v.rows == nil {
+		return k
+	}
+	return int(v.rows[k])
+}
+
+// standing is the own sample that stands in a row, or -1 before the first.
+func (v *view) standing(row int) int {
+	if v.rows == nil {
+		return row
+	}
+	return sort.Search(len(v.rows), func(k int) bool { return int(v.rows[k]) > row }) - 1
+}
+
+// row is the grid row in which a time lies; times outside the log lie in its first or last.
+func (g *grid) row(t float64) int {
+	i := sort.Search(g.n, func(i int) bool { return g.times[i] > t }) - 1
+	return max(i, 0)
+}
+
+// lapsesFrom are the lapses that end after a row.
+func (v *view) lapsesFrom(row int) []span {
+	i := sort.Search(len(v.lapses), func(i int) bool { return v.lapses[i].to > row })
+	return v.lapses[i:]
+}
+
+// own marks the rows from <= row < from+n in which the column has an own sample.
+func (v *view) own(m []uint64, from, n int) {
+	if v.rows == nil {
+		setBits(m, 0, n)
+		return
+	}
+	for k := sort.Search(len(v.rows), func(k int) bool { return int(v.rows[k]) >= from }); k < len(v.rows) && int(v.rows[k]) < from+n; k++ {
+		i := int(v.rows[k]) - from
+		m[i>>6] |= 1 << (i & 63)
+	}
+}

@@ -1,0 +1,268 @@
+package kernel
+
+import (
+	"slices"
+	"strings"
+)
+
+// blame traces rows in which nodes are unknown back to the channels that were missing there.
+type blame struct {
+	plan  *plan
+	open  map[Node][]uint64              // whole-log rows of nodes still to trace
+	found map[string]map[string][]uint64 // channel, why: rows; why is empty where the sample is missing
+}
+
+const (
+	notLogged  = "not logged"
+	notYet     = "no sample yet"
+	tooOld     = "no sample for longer than one stands"
+	takenAway  = "taken away"
+	noNumber   = "divided by zero, or too large a number"
+	offCurve   = "beyond the curve"
+	beforeTime = "before the log begins"
+	noSlope    = "no two samples in a row to take a slope of"
+)
+
+func newBlame(p *plan) *blame {
+	return &blame{plan: p, open: map[Node][]uint64{}, found: map[string]map[string][]uint64{}}
+}
+
+// add takes rows in which a node is unknown; nil: none.
+func (b *blame) add(id Node, rows []uint64) {
+	if rows == nil {
+		return
+	}
+	all := b.rows(id)
+	for w, m := range rows {
+		all[w] |= m
+	}
+}
+
+func (b *blame) rows(id Node) []uint64 {
+	if b.open[id] == nil {
+		b.open[id] = make([]uint64, words(b.plan.grid.n))
+	}
+	return b.open[id]
+}
+
+func (b *blame) note(channel, why string) []uint64 {
+	if b.found[channel] == nil {
+		b.found[channel] = map[string][]uint64{}
+	}
+	if b.found[channel][why] == nil {
+		b.found[channel][why] = make([]uint64, words(b.plan.grid.n))
+	}
+	return b.found[channel][why]
+}
+
+// trace walks down from the last node to the first: operands come before the nodes that use them.
+func (b *blame) trace() {
+	nodes, g := b.plan.nodes, b.plan.grid
+	for id := Node(len(nodes) - 1); id >= 0; id-- {
+		rows := b.open[id]
+		if rows == nil {
+			continue
+		}
+		n := &nodes[id]
+		switch {
+		case n.form == channelForm:
+			all := b.note(n.name, "")
+			for w, m := range rows {
+				all[w] |= m
+			}
+		case n.memory:
+			b.traceBack(n, rows)
+		default:
+			var below []Node
+			for _, x := range []Node{n.a, n.b, n.c} {
+				if x != NoNode {
+					below = append(below, x)
+				}
+			}
+			if len(below) > 0 {
+				b.traceDown(n, rows, below)
+			}
+		}
+		b.open[id] = nil
+	}
+	_ = g
+}
+
+// traceDown passes rows on to those operands that are unknown in them.
+func (b *blame) traceDown(n *node, rows []uint64, below []Node) {
+	p := newPlan(b.plan.grid, b.plan.nodes, b.plan.series, below...)
+	for from := 0; from < p.grid.n; from += blockRows {
+		at := from / 64
+		any := uint64(0)
+		for _, m := range rows[at:min(at+blockWords, len(rows))] {
+			any |= m
+		}
+		if any == 0 {
+			continue
+		}
+		p.load(from)
+		for w := range words(p.n) {
+			m := rows[at+w]
+			if m == 0 {
+				continue
+			}
+			passed := uint64(0)
+			for _, x := range below {
+				if open := m & p.slots[x].unknown(p.nodes[x].kind, w, rowsOf(p.n, w)); open != 0 {
+					b.rows(x)[at+w] |= open
+					passed |= open
+				}
+			}
+			if own := m &^ passed; own != 0 { // it came about here
+				why := noNumber
+				if n.form == curveForm {
+					why = offCurve
+				}
+				for _, name := range n.channels {
+					b.note(name, why)[at+w] |= own
+				}
+			}
+		}
+	}
+}
+
+// unknown is a word of the rows in which a node is not known exactly.
+func (s *slot) unknown(k Kind, w int, valid uint64) uint64 {
+	if k == Truths {
+		return valid &^ (s.yes[w] | s.no[w])
+	}
+	return valid &^ s.numbers.exact(w, valid)
+}
+
+// traceBack passes rows on to the earlier rows that a node with memory looks at.
+func (b *blame) traceBack(n *node, rows []uint64) {
+	g := b.plan.grid
+	look := make([]uint64, words(g.n)) // rows of the operand that were looked at
+	why := ""
+	switch n.form {
+	case delayForm, smoothForm, heldForm:
+		spansOf(rows, g.n, func(from, to int) {
+			first, last := g.row(g.times[from]-n.low), to
+			if n.form == delayForm {
+				last = g.row(g.times[to-1]-n.low) + 1
+			}
+			setBits(look, first, last)
+		})
+		if n.form == delayForm {
+			why = beforeTime
+		}
+	case sinceForm: // back to the last row in which p was surely true
+		spansOf(rows, g.n, func(_, to int) { setBits(look, 0, to) })
+	case slopeForm:
+		own := g.own(&b.plan.nodes[n.a])
+		before, i := 0, 0
+		for i < g.n {
+			next := nextSet(own, i+1, g.n)
+			if nextSet(rows, i, next) < next {
+				setBits(look, before, min(next+1, g.n))
+			}
+			before, i = i, next
+		}
+		why = noSlope
+	}
+	p := newPlan(g, b.plan.nodes, b.plan.series, n.a)
+	passed := false
+	for from := 0; from < g.n; from += blockRows {
+		p.load(from)
+		for w := range words(p.n) {
+			if open := look[from/64+w] & p.slots[n.a].unknown(p.nodes[n.a].kind, w, rowsOf(p.n, w)); open != 0 {
+				b.rows(n.a)[from/64+w] |= open
+				passed = true
+			}
+		}
+	}
+	if !passed && why != "" {
+		for _, name := range n.channels {
+			m := b.note(name, why)
+			for w := range rows {
+				m[w] |= rows[w]
+			}
+		}
+	}
+}
+
+// missing are the spans found, sorted and merged.
+func (b *blame) missing() []Missing {
+	b.trace()
+	g := b.plan.grid
+	var out []Missing
+	for _, name := range sortedKeys(b.found) {
+		for _, why := range sortedKeys(b.found[name]) {
+			spansOf(b.found[name][why], g.n, func(from, to int) {
+				gap := Gap{From: g.times[from], To: g.times[to], Why: why}
+				if why == "" {
+					out = append(out, g.explain(name, span{from, to}, gap)...)
+				} else {
+					out = append(out, Missing{name, gap})
+				}
+			})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Missing) int {
+		if c := strings.Compare(a.Channel, b.Channel); c != 0 {
+			return c
+		}
+		switch {
+		case a.From < b.From:
+			return -1
+		case a.From > b.From:
+			return 1
+		}
+		return strings.Compare(a.Why, b.Why)
+	})
+	return out
+}
+
+// explain says why a channel is missing over a span: the log's own gaps where they say, else what is seen.
+func (g *grid) explain(name string, rows span, whole Gap) []Missing {
+	v := g.columns[name]
+	if v == nil || len(v.Values) == 0 {
+		whole.Why = notLogged
+		return []Missing{{name, whole}}
+	}
+	var out []Missing
+	put := func(from, to float64, why string) {
+		if from >= to && whole.From < whole.To {
+			return
+		}
+		if k := len(out) - 1; k >= 0 && out[k].Why == why && out[k].To == from {
+			out[k].To = to
+			return
+		}
+		out = append(out, Missing{name, Gap{From: from, To: to, Why: why}})
+	}
+	rest := func(from, to float64) { // what no gap of the log explains
+		why := takenAway
+		for _, l := range v.lapsesFrom(g.row(from)) {
+			if g.times[l.from] <= from {
+				why = tooOld
+				if l.from < v.at(0) {
+					why = notYet
+				}
+			}
+			break
+		}
+		put(from, to, why)
+	}
+	at := whole.From
+	for _, gap := range v.Gaps {
+		if gap.To <= at || gap.From >= whole.To {
+			continue
+		}
+		if gap.From > at {
+			rest(at, gap.From)
+			at = gap.From
+		}
+		put(at, min(gap.To, whole.To), gap.Why)
+		at = min(gap.To, whole.To)
+	}
+	if at < whole.To || len(out) == 0 {
+		rest(at, whole.To)
+	}
+	return out
+}

@@ -1,0 +1,345 @@
+package kernel
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"sync"
+)
+
+// Runner computes the aggregates of a graph over one log. What has been announced is
+// computed together, in one pass over the log, when the first of it is asked for. Safe for
+// concurrent use. An answer depends on the log and the aggregate alone, not on what
+// else was asked.
+type Runner struct {
+	graph  *Graph
+	log    *Log
+	budget float64
+	wrong  error // the log's shape
+
+	mu      sync.Mutex
+	grid    *grid // without extra cuts
+	pending []Agg // sorted
+	done    map[Agg]Answer
+	series  map[Node]*series // on grid
+}
+
+// Options say how much a Runner may do. Time is limited by the context it is asked under.
+type Options struct {
+	Budget float64 // nodes times rows in one pass; 0: 10^11, minutes of work
+}
+
+const defaultBudget = 1e11
+
+// NewRunner is ready to compute over a log.
+func NewRunner(g *Graph, log *Log, opts Options) *Runner {
+	r := &Runner{graph: g, log: log, budget: opts.Budget, done: map[Agg]Answer{}, series: map[Node]*series{}}
+	if r.budget == 0 {
+		r.budget = defaultBudget
+	}
+	if r.wrong = log.Check(); r.wrong == nil {
+		r.grid = newGrid(log, nil)
+	}
+	return r
+}
+
+// Want announces aggregates that will be asked for.
+func (r *Runner) Want(aggs ...Agg) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.want(aggs...)
+}
+
+func (r *Runner) want(aggs ...Agg) {
+	for _, a := range aggs {
+		if _, ok := r.done[a]; ok {
+			continue
+		}
+		if i, found := slices.BinarySearch(r.pending, a); !found {
+			r.pending = slices.Insert(r.pending, i, a)
+		}
+	}
+}
+
+// Answer is an aggregate's answer. It fails where the log's shape is wrong, the budget
+// does not suffice or the context ends; what was pending stays so.
+func (r *Runner) Answer(ctx context.Context, a Agg) (Answer, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.wrong != nil {
+		return Answer{}, r.wrong
+	}
+	if ans, ok := r.done[a]; ok {
+		return ans, nil
+	}
+	r.want(a)
+	if err := r.compute(ctx, a); err != nil {
+		return Answer{}, err
+	}
+	return r.done[a], nil
+}
+
+// compute answers one aggregate: with all others that are pending, or alone where it needs a grid of its own.
+func (r *Runner) compute(ctx context.Context, asked Agg) error {
+	nodes, aggs := r.graph.snapshot()
+	cuts, err := cutsFor(r.log, nodes, aggs[asked].operands()...)
+	if err != nil {
+		return err
+	}
+	if len(cuts) > 0 {
+		return r.pass(ctx, newGrid(r.log, cuts), nodes, aggs, map[Node]*series{}, asked)
+	}
+	shared := []Agg{}
+	for _, a := range r.pending {
+		cuts, err := cutsFor(r.log, nodes, aggs[a].operands()...)
+		if err == nil && len(cuts) == 0 {
+			shared = append(shared, a)
+		}
+	}
+	return r.pass(ctx, r.grid, nodes, aggs, r.series, shared...)
+}
+
+func (a aggregate) operands() []Node {
+	if a.y == NoNode {
+		return []Node{a.x}
+	}
+	return []Node{a.x, a.y}
+}
+
+// prepare computes the series of the nodes with memory that the wanted ones need.
+func prepare(ctx context.Context, g *grid, nodes []node, all map[Node]*series, wanted ...Node) error {
+	var need []Node
+	seen := map[Node]bool{}
+	var visit func(id Node)
+	visit = func(id Node) {
+		if id == NoNode || seen[id] {
+			return
+		}
+		seen[id] = true
+		n := &nodes[id]
+		if all[id] != nil {
+			return
+		}
+		visit(n.a)
+		visit(n.b)
+		visit(n.c)
+		if n.memory {
+			need = append(need, id)
+		}
+	}
+	for _, id := range wanted {
+		visit(id)
+	}
+	for _, id := range need { // operands first
+		if err := ctx.Err(); err != nil {
+			return stopped(err)
+		}
+		n := &nodes[id]
+		all[id] = remember(g, n, &nodes[n.a], newPlan(g, nodes, all, n.a).whole(n.a))
+	}
+	return nil
+}
+
+func stopped(err error) error {
+	return fmt.Errorf("log expressions were not finished in time: %w", err)
+}
+
+// pass computes aggregates in one pass over a grid.
+func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggregate, all map[Node]*series, asked ...Agg) error {
+	var wanted []Node
+	for _, a := range asked {
+		wanted = append(wanted, aggs[a].operands()...)
+	}
+	size := 0
+	for _, n := range reach(nodes, wanted...) {
+		if n {
+			size++
+		}
+	}
+	if cost := float64(size) * float64(g.n); cost > r.budget {
+		return fmt.Errorf("%d log expressions over %d rows are %.3g steps, more than the %.3g allowed: use fewer rules at once or a shorter log",
+			size, g.n, cost, r.budget)
+	}
+	if err := prepare(ctx, g, nodes, all, wanted...); err != nil {
+		return err
+	}
+	p := newPlan(g, nodes, all, wanted...)
+	folds := make([]*folding, len(asked))
+	for i, a := range asked {
+		folds[i] = newFolding(p, aggs[a])
+	}
+	for from := 0; from < g.n; from += blockRows {
+		if err := ctx.Err(); err != nil {
+			return stopped(err)
+		}
+		p.load(from)
+		busy := false
+		for _, f := range folds {
+			busy = f.block(p) || busy
+		}
+		if !busy {
+			break
+		}
+	}
+	for i, a := range asked {
+		r.done[a] = folds[i].finish(p)
+		if j, found := slices.BinarySearch(r.pending, a); found {
+			r.pending = slices.Delete(r.pending, j, j+1)
+		}
+	}
+	return nil
+}
+
+// reach marks the nodes beneath the wanted ones.
+func reach(nodes []node, wanted ...Node) []bool {
+	in := make([]bool, len(nodes))
+	for _, id := range wanted {
+		in[id] = true
+	}
+	for id := len(nodes) - 1; id >= 0; id-- {
+		if in[id] {
+			for _, x := range []Node{nodes[id].a, nodes[id].b, nodes[id].c} {
+				if x != NoNode {
+					in[x] = true
+				}
+			}
+		}
+	}
+	return in
+}
+
+// folding is one aggregate in the course of a pass.
+type folding struct {
+	aggregate
+	folder
+	in      input
+	leans   [2]leaning
+	stopped bool
+}
+
+func newFolding(p *plan, a aggregate) *folding {
+	f := &folding{aggregate: a, folder: newFolder(p.grid, a, p.nodes)}
+	f.leans[0].n, f.leans[1].n = p.grid.n, p.grid.n
+	f.in = input{times: p.grid.times, open: [2]*leaning{&f.leans[0], &f.leans[1]}, x: p.slots[a.x]}
+	if a.y != NoNode {
+		f.in.y = p.slots[a.y]
+	}
+	return f
+}
+
+// block folds the block at hand and says whether it wants more.
+func (f *folding) block(p *plan) bool {
+	if f.stopped {
+		return false
+	}
+	f.in.from, f.in.n = p.from, p.n
+	f.folder.block(&f.in)
+	f.stopped = f.done()
+	return !f.stopped
+}
+
+func (f *folding) finish(p *plan) Answer {
+	a := f.answer()
+	if a.Within == 0 {
+		a.Within = p.grid.longest(channelsOf(p.nodes, f.aggregate))
+	}
+	if a.Empty {
+		return Answer{Empty: true, At: nowhere, Within: a.Within}
+	}
+	blame := newBlame(p)
+	blame.add(f.x, f.leans[0].rows)
+	if f.y != NoNode {
+		blame.add(f.y, f.leans[1].rows)
+	}
+	a.Missing = blame.missing()
+	return a
+}
+
+// Sample bounds a node in the row that stands at a time: a number, or a truth as 0 and 1.
+// known is false where the bounds are apart or the log cannot be run on.
+func (r *Runner) Sample(n Node, t float64) (low, high float64, known bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	nodes, _ := r.graph.snapshot()
+	g, all, err := r.gridFor(nodes, n)
+	if err != nil {
+		return minusInf, plusInf, false
+	}
+	row := g.row(t)
+	p := newPlan(g, nodes, all, n)
+	p.load(row / blockRows * blockRows)
+	low, high = p.slots[n].bounds(nodes[n].kind, row%blockRows)
+	return low, high, low == high
+}
+
+func (r *Runner) gridFor(nodes []node, n Node) (*grid, map[Node]*series, error) {
+	if r.wrong != nil {
+		return nil, nil, r.wrong
+	}
+	cuts, err := cutsFor(r.log, nodes, n)
+	if err != nil {
+		return nil, nil, err
+	}
+	g, all := r.grid, r.series
+	if len(cuts) > 0 {
+		g, all = newGrid(r.log, cuts), map[Node]*series{}
+	}
+	return g, all, prepare(context.Background(), g, nodes, all, n)
+}
+
+// bounds of one row, a truth as 0 and 1.
+func (s *slot) bounds(k Kind, i int) (low, high float64) {
+	if k == Number {
+		return s.numbers.at(i)
+	}
+	return truthOf(isSet(s.yes, i)), truthOf(!isSet(s.no, i))
+}
+
+// Bucket is part of a log, for a plot: the least and greatest of a node's exact values in it.
+type Bucket struct {
+	From, To  float64 // s
+	Low, High float64 // NaN where Seen is false
+	Seen      bool    // some row in it is known exactly
+	Missing   bool    // some row in it is not
+}
+
+// Values is a node from one time to another in at most that many buckets of equal duration.
+func (r *Runner) Values(n Node, from, to float64, buckets int) ([]Bucket, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	nodes, _ := r.graph.snapshot()
+	g, all, err := r.gridFor(nodes, n)
+	if err != nil {
+		return nil, err
+	}
+	from, to = max(from, g.times[0]), min(to, g.times[g.n])
+	if !(from < to) || buckets < 1 {
+		return nil, nil
+	}
+	width := (to - from) / float64(buckets)
+	out := make([]Bucket, buckets)
+	for i := range out {
+		out[i] = Bucket{From: from + float64(i)*width, To: from + float64(i+1)*width, Low: nowhere, High: nowhere}
+	}
+	out[buckets-1].To = to
+	p := newPlan(g, nodes, all, n)
+	for row, last := g.row(from), g.row(to); row <= last; row++ {
+		if p.n == 0 || row >= p.from+p.n {
+			p.load(row / blockRows * blockRows)
+		}
+		low, high := p.slots[n].bounds(nodes[n].kind, row-p.from)
+		first := min(max(0, int((g.times[row]-from)/width)), buckets-1)
+		for i := first; i < buckets && (i == first || out[i].From < g.times[row+1]); i++ {
+			b := &out[i]
+			switch {
+			case low != high:
+				b.Missing = true
+			case !b.Seen:
+				b.Low, b.High, b.Seen = low, high, true
+			default:
+				b.Low, b.High = min(b.Low, low), max(b.High, high)
+			}
+		}
+	}
+	return out, nil
+}
