@@ -36,14 +36,14 @@ func Read(ctx context.Context, path string, opts Options) (*Raw, source.Faults) 
 	}
 	file, err := os.Open(path)
 	if err != nil {
-		return nil, source.Faults{{Pos: source.Pos{File: opts.Name}, What: "cannot be opened: " + reason(err), Remedy: "check the name and the log folder"}}
+		return nil, source.Faults{{Pos: source.Pos{File: opts.Name}, What: "cannot be opened: " + withoutPath(err), Remedy: "check the name and the log folder"}}
 	}
 	defer file.Close() //nolint:errcheck // it was only read
 	return ReadFrom(ctx, file, opts)
 }
 
-// reason is an error without the path in it, which may be absolute.
-func reason(err error) string {
+// withoutPath is an error without the path in it, which may be absolute.
+func withoutPath(err error) string {
 	if p, ok := err.(*os.PathError); ok {
 		return p.Err.Error()
 	}

@@ -1,0 +1,34 @@
+package runlog
+
+import "github.com/paintmark/paintmark/internal/source"
+
+// Channel is what the car declares about one logged name.
+type Channel struct {
+	Name  string // in rules
+	InLog string // in the log
+	Unit  string // as declared, a spelling the units table knows
+	Reads string // gauge, absolute, difference or point; "" where nothing is said
+	Shape Shape
+
+	Rate float64 // Hz; 0 where nothing is said
+	Hold float64 // s a value stands; 0: three declared periods, or else three of its own
+
+	Range      bool // Low and High are declared
+	Low, High  float64
+	FaultValue *float64 // what it reads when broken
+
+	Pos     source.Pos // of the declaration
+	UnitPos source.Pos // of its unit
+}
+
+// The numbers of a Channel are in SI: range and fault value as the unit reads.
+
+// Shape is what a channel's values are.
+type Shape uint8
+
+// The shapes.
+const (
+	Number Shape = iota
+	YesNo        // 0 or 1
+	Count        // whole numbers, such as gears
+)

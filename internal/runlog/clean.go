@@ -1,0 +1,251 @@
+package runlog
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"slices"
+	"strconv"
+	"sync"
+
+	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/source"
+	"github.com/paintmark/paintmark/internal/units"
+)
+
+// holdPeriods is for how many periods a value stands where nothing is declared.
+const holdPeriods = 3
+
+// mostGaps is how many spans of one channel are told apart in a report.
+const mostGaps = 1000
+
+// Clean turns the declared channels of a log into columns in SI, with every
+// sample taken away that must not be believed: out of the declared range, on
+// the declared fault value, without a number. A declared channel the log does
+// not hold, or holds no sample of, is not in the result. A unit in the file
+// that is not the declared one is a fault, and that channel is left out.
+// raw may not be used for another Clean at the same time.
+func Clean(raw *Raw, channels []Channel) (*kernel.Log, source.Faults) {
+	log := &kernel.Log{Times: raw.Times, Columns: map[string]*kernel.Column{}}
+	if n := len(raw.Times); n > 0 {
+		log.End = raw.Times[n-1] + raw.Step
+	}
+	cleaned := make([]*kernel.Column, len(channels))
+	faults := make([]*source.Fault, len(channels))
+	var group sync.WaitGroup
+	next := make(chan int)
+	for range min(runtime.GOMAXPROCS(0), len(channels)) {
+		group.Go(func() {
+			for i := range next {
+				cleaned[i], faults[i] = channels[i].clean(raw, log.End)
+			}
+		})
+	}
+	for i := range channels {
+		next <- i
+	}
+	close(next)
+	group.Wait()
+	var all source.Faults
+	for i, c := range cleaned {
+		if faults[i] != nil {
+			all = append(all, *faults[i])
+		}
+		if c != nil {
+			log.Columns[channels[i].Name] = c
+		}
+	}
+	return log, all.Sorted()
+}
+
+// clean makes one channel's column; nil where the log does not have it.
+func (ch *Channel) clean(raw *Raw, end float64) (*kernel.Column, *source.Fault) {
+	c := raw.Column(ch.InLog)
+	if c == nil || len(c.Values) == 0 {
+		return nil, nil
+	}
+	unit, bad := ch.declaredUnit()
+	if bad != nil {
+		return nil, bad
+	}
+	if bad := ch.checkUnit(c, unit); bad != nil {
+		return nil, bad
+	}
+	out := &kernel.Column{Rows: c.Rows, Hold: ch.Hold}
+	switch {
+	case c.Rate > 0:
+		out.Period = 1 / c.Rate
+	case ch.Rate > 0:
+		out.Period = 1 / ch.Rate
+	}
+	if out.Hold == 0 {
+		out.Hold = holdPeriods * out.Period
+		if ch.Rate > 0 {
+			out.Hold = holdPeriods / ch.Rate
+		}
+	}
+	if out.Hold == 0 { // a single sample of no known rate stands to the end
+		out.Hold = math.Inf(1)
+	}
+	out.Values = c.Values
+	if unit.SI(0) != 0 || unit.SI(1) != 1 {
+		out.Values = make([]float64, len(c.Values))
+		for i, v := range c.Values {
+			out.Values[i] = unit.SI(v) + 0
+		}
+	}
+	out.Bad = slices.Clone(c.Bad)
+	g := gapper{raw: raw, column: c, end: end, hold: out.Hold, words: ch.words(unit)}
+	out.Gaps = g.sweep(ch.judge(out.Values, c, raw), out)
+	return out, nil
+}
+
+// reason is why a sample is taken away.
+type reason uint8
+
+const (
+	good reason = iota
+	noNumber
+	ragged
+	faultValue
+	outside
+	notYesNo
+	notWhole
+	noSample // nothing is there to take away
+	reasons
+)
+
+// words gives each reason as the report prints it.
+func (ch *Channel) words(unit units.Unit) (w [reasons]string) {
+	w[noNumber] = "no number in the log"
+	w[ragged] = "its row has a wrong number of cells"
+	w[notYesNo] = "neither 0 nor 1"
+	w[notWhole] = "not a whole number"
+	number := func(si float64) string { return strconv.FormatFloat(unit.Of(si), 'g', 6, 64) }
+	symbol := " " + ch.Unit
+	if ch.Shape != Number || ch.Unit == "1" {
+		symbol = ""
+	}
+	if ch.FaultValue != nil {
+		w[faultValue] = "reads its fault value " + number(*ch.FaultValue) + symbol
+	}
+	if ch.Range {
+		w[outside] = fmt.Sprintf("outside %s to %s%s", number(ch.Low), number(ch.High), symbol)
+	}
+	return w
+}
+
+// judge gives the function that judges own sample i with its value in SI.
+func (ch *Channel) judge(values []float64, c *Column, raw *Raw) func(i int) reason {
+	low, high := math.Inf(-1), math.Inf(1)
+	if ch.Range {
+		// On the limit passes, to 1 part in 10^9.
+		slack := 1e-9 * max(math.Abs(ch.Low), math.Abs(ch.High))
+		low, high = ch.Low-slack, ch.High+slack
+	}
+	fault, near := math.NaN(), 0.0
+	if ch.FaultValue != nil {
+		fault, near = *ch.FaultValue, ch.faultTolerance()
+	}
+	return func(i int) reason {
+		v := values[i]
+		switch {
+		case c.IsBad(i):
+			if _, ok := slices.BinarySearch(raw.ragged, int32(c.Row(i))); ok {
+				return ragged
+			}
+			return noNumber
+		case math.IsInf(v, 0): // too large once in SI
+			return noNumber
+		case math.Abs(v-fault) <= near:
+			return faultValue
+		case v < low || v > high:
+			return outside
+		case ch.Shape == YesNo && v != 0 && v != 1:
+			return notYesNo
+		case ch.Shape == Count && v != math.Trunc(v):
+			return notWhole
+		}
+		return good
+	}
+}
+
+// faultTolerance is how far a converter may miss the fault value it stands for.
+func (ch *Channel) faultTolerance() float64 {
+	if ch.Range {
+		return 1e-3 * (ch.High - ch.Low)
+	}
+	return 1e-4 * max(math.Abs(*ch.FaultValue), 1e-6)
+}
+
+// gapper gathers the spans of samples that are taken away.
+type gapper struct {
+	raw       *Raw
+	column    *Column
+	end, hold float64
+	words     [reasons]string
+	gaps      []kernel.Gap
+	why       reason
+	since     float64
+}
+
+// sweep goes through all own samples, marks the bad ones in out, and gives
+// the spans without a value.
+func (g *gapper) sweep(judge func(int) reason, out *kernel.Column) []kernel.Gap {
+	times := g.raw.Times
+	hold := g.hold * (1 + 1e-9)
+	g.words[noSample] = fmt.Sprintf("no sample for more than %.3g s", g.hold)
+	before := times[0]
+	if first := times[g.column.Row(0)]; first-before > out.Period*(1+1e-9) {
+		g.open(noSample, before)
+	}
+	for i := range out.Values {
+		t := times[g.column.Row(i)]
+		if i > 0 && g.why == good && t-before > hold {
+			g.open(noSample, before+g.hold)
+		}
+		why := judge(i)
+		if why != good {
+			if &out.Values[0] == &g.column.Values[0] { // the raw numbers are not ours to change
+				out.Values = slices.Clone(out.Values)
+			}
+			out.Values[i] = 0
+			if out.Bad == nil {
+				out.Bad = make([]uint64, (len(out.Values)+63)/64)
+			}
+			out.Bad[i>>6] |= 1 << (i & 63)
+		}
+		if why != g.why {
+			g.close(t)
+			if why != good {
+				g.open(why, t)
+			}
+		}
+		before = t
+	}
+	if g.why == good && g.end-before > hold {
+		g.open(noSample, before+g.hold)
+	}
+	g.close(g.end)
+	return g.gaps
+}
+
+func (g *gapper) open(why reason, from float64) { g.why, g.since = why, from }
+
+func (g *gapper) close(to float64) {
+	why := g.why
+	if g.why = good; why == good {
+		return
+	}
+	if len(g.gaps) == mostGaps {
+		last := &g.gaps[mostGaps-1]
+		last.To = to
+		if last.Why != manyReasons {
+			last.Why = manyReasons
+		}
+		return
+	}
+	g.gaps = append(g.gaps, kernel.Gap{From: g.since, To: to, Why: g.words[why]})
+}
+
+const manyReasons = "many more spans without a value"
