@@ -1,0 +1,339 @@
+package demo
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// Run is all that decides a log: the same Run gives the same bytes.
+type Run struct {
+	Car      Car
+	Number   int
+	Date     string // "2026-05-16"
+	Clock    string // time of day of the first row, "09:42:10", for loggers that stamp it
+	Logger   string
+	Seed     uint64
+	LaunchAt float64 // s, the start up the hill
+	Pace     float64 // share of the grip in the corners, 0 for 0.97
+	Station  float64 // Pa, pressure in the paddock
+	Air      float64 // °C
+	OilStart float64 // °C
+	WaterAt  float64 // °C, water at the start
+	BoxStart float64 // °C, gearbox oil at the start
+	Charged  float64 // Pa gauge, accumulator at the start
+	Faults   []Fault
+}
+
+// model is the car on the hill at one moment.
+type model struct {
+	run     *Run
+	car     *Car
+	course  *Course
+	planted planted
+	road    *rand.PCG // driver, road
+
+	ms      int
+	ambient float64 // Pa
+	density float64 // kg/m³
+	s, v    float64 // m from the start line, m/s
+	driven  float64 // m, all the way driven
+	accel   float64 // m/s²
+	lateral float64 // g0, positive to the left
+	start   float64 // s, launch up the hill
+	finish  float64 // s, over the line; 0 before
+
+	driver   driver
+	throttle float64 // 0..1
+	brake    float64 // Pa gauge, front
+	engine   float64 // rad/s
+	air      air
+	clutch   clutch
+	engaged  float64 // 0..1
+	box      gearbox
+	settling float64 // s since the clutch closed after a shift
+
+	circuit   circuit
+	wing      wingState
+	wingOrder bool
+	wingSince float64 // s since it was last told to close
+	vent      float64 // Pa of the healthy exhaust
+	slowVent  float64 // and of the restricted one
+	ventSet   bool
+
+	discs                discs
+	oil                  oil
+	oilHeat, water, boxT body
+	power                float64 // W
+	battery              float64 // V
+	damper               float64 // mm
+	bump                 float64
+
+	overRevved bool
+	dipAt      float64
+	frozen     float64 // Pa, what the stuck brake sensor shows
+	held       float64 // °C, true oil temperature at its last sample
+}
+
+func (m *model) now() float64 { return float64(m.ms) * step }
+
+func (m *model) rpm() float64 { return m.engine * rpmPerRad }
+
+// usual rises of temperature over a run without faults, K; found by running the model.
+const (
+	usualGearboxRise = 31.2
+	usualWaterRise   = 14.8
+)
+
+func newModel(r *Run) *model {
+	m := &model{run: r, car: &r.Car, course: coldharrow, planted: r.planted(), road: rand.NewPCG(r.Seed, 0x9e3779b97f4a7c15)}
+	m.weather()
+	pace := r.Pace
+	if pace == 0 {
+		pace = 0.97
+	}
+	m.driver.allowed = m.course.speeds(m.car, pace, m.density)
+	m.s = -60
+	m.engine = m.car.Engine.Idle / rpmPerRad
+	m.air = air{boost: m.ambient, manifold: idleVacuum * m.ambient}
+	m.clutch = open
+	m.box.since = 1
+	m.battery = 13.9
+	m.damper = 22
+	m.discs = discs{temp: 95}
+	m.oilHeat = body{start: r.OilStart, gain: 1, share: 0.055, heat: 26e3, lag: 120}
+	m.water = body{start: r.WaterAt, gain: 1, share: 0.080, heat: 38e3, lag: 100}
+	m.boxT = body{start: r.BoxStart, gain: 1, share: 0.036, heat: 9.0e3, lag: 150}
+	if f := r.find(ColdOil); f != nil {
+		m.oilHeat.start = f.Size
+	}
+	if f := r.find(GearboxHot); f != nil {
+		m.boxT.gain = m.boxT.gainFor(f.Size, usualGearboxRise)
+	}
+	if f := r.find(WaterHot); f != nil {
+		m.water.gain = m.water.gainFor(f.Size, usualWaterRise)
+	}
+	m.held = m.oilHeat.start
+	m.oil.pressure = m.car.OilLine.At(m.rpm()) * thin(m.oilHeat.temp())
+	if h := m.car.Hydraulic; h != nil {
+		precharge := h.Precharge
+		if f := r.find(LowPrecharge); f != nil {
+			precharge = f.Size * bar
+		}
+		m.circuit = circuit{data: h, acc: newAccumulator(h.Volume, precharge, r.Charged, 45+zeroCelsius)}
+	}
+	if m.car.Wing != nil {
+		m.wing = newWing(m.car.Wing, m.ambient)
+		m.vent = m.wing.vent
+		if f := m.planted.wingSlow; f != nil {
+			m.slowVent = m.wing.ventFor(f.Size, m.ambient)
+		}
+		m.wingSince = 10
+	}
+	return m
+}
+
+var coldharrow = ColdharrowBank()
+
+// weather follows the height: 11.7 Pa to the metre near the ground.
+func (m *model) weather() {
+	height := math.Max(m.s, 0) * m.course.Slope
+	m.ambient = m.run.Station - 11.7*height
+	m.density = m.ambient / (airConstant * (m.run.Air + zeroCelsius))
+}
+
+// done says that the log is over.
+func (m *model) done() bool {
+	return m.driver.phase == stopped && m.now() > m.driver.ready+restAfter || m.now() > 150
+}
+
+// launch lets the clutch in.
+func (m *model) launch() { m.clutch, m.engaged = slipping, 0 }
+
+// step moves everything on by one millisecond.
+func (m *model) step() {
+	t := m.now()
+	throttle, brake := m.pedals()
+	m.throttle = slew(m.throttle, throttle, step/0.11, step/0.07)
+	m.brake = slew(m.brake, brake/m.car.BrakeGain, 900*bar*step, 1400*bar*step)
+	m.shift(t)
+	m.drive(t)
+	m.place()
+	if m.car.Hydraulic != nil {
+		m.hydraulics(t)
+	}
+	if m.car.Wing != nil {
+		m.flap(t)
+	}
+	m.heat()
+	m.oil.step(m.car.OilLine.At(m.rpm()), m.oilHeat.temp(), m.oilDip())
+	m.ms++
+}
+
+// slew moves x towards a target by no more than up or down.
+func slew(x, target, up, down float64) float64 {
+	return math.Min(math.Max(target, x-down), x+up)
+}
+
+func (m *model) shift(t float64) {
+	if !m.box.active {
+		if want := m.gearWanted(); want != m.box.gear {
+			span := m.car.ShiftTime
+			if m.car.Hydraulic != nil {
+				span = shiftSpan(span, m.circuit.acc.pressure())
+			}
+			span *= 0.96 + 0.08*m.chance()
+			m.box.begin(want, size(m.planted.slowShift, t, 1, span), m.engine)
+		}
+	}
+	m.box.step()
+}
+
+// chance draws from 0..1.
+func (m *model) chance() float64 { return unit(m.road.Uint64()) }
+
+// unit maps a draw to 0..1.
+func unit(u uint64) float64 { return float64(u>>11) * 0x1p-53 }
+
+// drive works out the engine, the clutch and what reaches the road.
+func (m *model) drive(t float64) {
+	c, e := m.car, &m.car.Engine
+	rpm := m.rpm()
+	m.air.asked = size(m.planted.overBoost, t, bar, e.Boost)
+	m.air.step(e, rpm, m.throttle, m.ambient)
+	full := e.torque(rpm, m.air.manifold)
+	if m.throttle < 0.02 {
+		full = e.overrun(rpm, m.air.manifold, m.ambient)
+	}
+	if rpm > e.Limit {
+		full = math.Min(full, 0)
+	}
+	ratio := c.ratio(m.box.gear)
+	input := m.v * ratio / c.Radius
+	force, given := 0.0, 0.0
+	switch {
+	case m.box.gear == 0 || m.clutch == open:
+		want := e.Idle
+		if m.throttle > 0.1 {
+			want = e.Launch
+		}
+		m.engine += (want/rpmPerRad - m.engine) * step / 0.15
+	case m.clutch == slipping:
+		m.engaged = math.Min(m.engaged+step/0.4, 1)
+		most := math.Min(clutchCapacity, 0.97*c.traction(m.v, m.density)*c.Radius/(ratio*c.Driveline))
+		var passed float64
+		passed, m.engine = slip(e, m.engine, full, m.engaged*most, e.Launch/rpmPerRad)
+		force, given = passed*ratio*c.Driveline/c.Radius, passed
+		if m.engine <= input || m.driver.brake && m.driver.phase == practice {
+			m.clutch = closed
+			if m.engine > input {
+				m.clutch = open
+			}
+		}
+	case m.box.active:
+		to := m.v * c.ratio(m.box.to) / c.Radius
+		m.engine = m.box.from + (to-m.box.from)*m.box.progress
+		force, given = 0, 0
+		m.settling = 0
+	default:
+		m.engine = input
+		m.settling += step
+		given = full
+		force = full * ratio / c.Radius
+		if full > 0 {
+			force = math.Min(force*c.Driveline, c.traction(m.v, m.density))
+		}
+		if rpm < 1.5*e.Idle {
+			m.clutch = open
+		}
+	}
+	m.power = math.Max(given, 0) * m.engine
+	m.move(force)
+}
+
+// move applies the forces along the road.
+func (m *model) move(force float64) {
+	slope := m.course.Slope
+	if m.s < 0 || m.s > m.course.Length {
+		slope = 0
+	}
+	retard := m.brake*m.car.BrakeGain + m.car.resistance(m.v, m.density, slope)
+	mass := m.car.Mass * 1.03
+	if m.clutch == closed && !m.box.active {
+		mass = m.car.moving(m.box.gear)
+	}
+	m.accel = (force - retard) / mass
+	before := m.v
+	m.v += m.accel * step
+	if m.v <= 0 || m.v < 0.3 && force == 0 && m.brake > 0 {
+		m.v = 0
+		m.accel = -before / step
+		if before == 0 {
+			m.accel = 0
+		}
+	}
+	m.s += (before + m.v) / 2 * step
+	m.driven += (before + m.v) / 2 * step
+}
+
+// place works out what follows from where the car is.
+func (m *model) place() {
+	m.weather()
+	if m.finish == 0 && m.driver.phase == racing && m.s >= m.course.Length {
+		m.finish = m.now()
+	}
+	k := 0.0
+	if m.s >= 0 {
+		k = m.course.Curvature[m.course.cell(m.s)]
+	}
+	m.lateral = m.v * m.v * k / gravity
+	m.bump += (m.chance()-0.5)*0.35*m.v*step*20 - m.bump*step/0.02
+	sag := 22 - 5*m.lateral - 3*m.accel/gravity + 0.003*m.v*m.v + m.bump
+	m.damper += (sag - m.damper) * step / 0.025
+}
+
+func (m *model) hydraulics(t float64) {
+	h := m.car.Hydraulic
+	flow := 0.0
+	if m.box.active {
+		flow = h.ShiftOil / m.box.span
+		m.circuit.returned = returnTime
+	}
+	m.circuit.step(flow, size(m.planted.pumpLate, t, bar, h.PumpOn), h.Leak+size(m.planted.leak, t, 1e-6, 0))
+}
+
+// flap runs the wing's control and the flap.
+func (m *model) flap(t float64) {
+	lateral := math.Abs(m.lateral)
+	order := m.wingOrder
+	switch {
+	case order:
+		order = m.brake < 5*bar && m.throttle > 0.85 && lateral < 0.8 && m.v > 30
+	case m.wingSince > 1.2:
+		order = m.brake < 2*bar && m.throttle > 0.95 && lateral < 0.4 && m.v > 35.5 && m.box.gear >= 3
+	}
+	if m.wingOrder && !order {
+		m.wingSince = 0
+		m.wing.vent = m.vent
+		if f := m.planted.wingSlow; f != nil && f.on(t) {
+			m.wing.vent = m.slowVent
+		}
+	}
+	m.wingOrder = order
+	m.wingSince += step
+	if f := m.planted.wingStuck; f != nil && t >= f.At && m.wing.open == m.car.Wing.travel() {
+		m.wing.jammed = true
+	}
+	m.wing.step(order, m.car.Wing.aero(m.v, m.density), m.ambient, step)
+}
+
+func (m *model) heat() {
+	m.oilHeat.step(m.power)
+	m.water.step(m.power)
+	m.boxT.step(m.power)
+	m.discs.step(m.brake*m.car.BrakeGain*m.car.BrakeBias*m.v, m.car.DiscHeat, m.v, m.run.Air)
+	load := 13.9
+	if m.circuit.pump {
+		load = 13.6
+	}
+	m.battery += (load - m.battery) * step / 0.1
+}

@@ -1,0 +1,51 @@
+package demo
+
+import "math/rand/v2"
+
+// spread is how a kind of fault is drawn: sizes and lengths on both sides of the usual limits.
+type spread struct {
+	kind                Kind
+	small, large        float64 // of Size
+	shortest, longestIs float64 // s, of For; 0 for none
+}
+
+var spreads = []spread{
+	{WingSlow, 0.25, 0.60, 0, 0},
+	{WingStuck, 0, 0, 0, 0},
+	{PumpLate, 88, 114, 0, 0},
+	{LowPrecharge, 60, 86, 0, 0},
+	{OilDip, 0.1, 2.2, 0.05, 1.5},
+	{OilSensorOpen, 0, 0, 0, 0},
+	{GearboxHot, 105, 145, 0, 0},
+	{OverRev, 7450, 8300, 0, 0},
+	{OverBoost, 2.55, 3.05, 0, 0},
+	{FuelLoss, 0.02, 0.60, 0, 0},
+	{BrakeSensorStuck, 0, 0, 0, 0},
+	{WaterHot, 96, 120, 0, 0},
+	{InternalLeak, 1, 36, 0, 0},
+	{ThrottleSplit, 5, 16, 0.03, 0.40},
+	{SlowShift, 0.055, 0.160, 1, 30},
+	{ColdOil, 45, 92, 0, 0},
+	{LoggerGap, 0, 0, 0.03, 1.5},
+}
+
+// RandomRun draws a run of the Tern 3 with none to three faults of different kinds. The
+// same seed gives the same run.
+func RandomRun(seed uint64) Run {
+	src := rand.New(rand.NewPCG(seed, 0x2545f4914f6cdd1d))
+	between := func(a, b float64) float64 { return a + (b-a)*src.Float64() }
+	r := Run{
+		Car: Tern3(), Number: 1000 + int(seed%9000), Date: "2026-05-16", Clock: "09:00:00", Logger: "LG-88", Seed: seed,
+		LaunchAt: between(7.5, 9), Pace: between(0.95, 1.0), Station: between(0.96, 1.0) * bar, Air: between(5, 28),
+		OilStart: between(82, 92), WaterAt: between(76, 86), BoxStart: between(55, 75), Charged: between(140, 188) * bar,
+	}
+	for _, i := range src.Perm(len(spreads))[:src.IntN(4)] {
+		s := spreads[i]
+		f := Fault{Kind: s.kind, At: between(2, 70), Size: between(s.small, s.large)}
+		if s.longestIs > 0 {
+			f.For = between(s.shortest, s.longestIs)
+		}
+		r.Faults = append(r.Faults, f)
+	}
+	return r
+}
