@@ -56,9 +56,8 @@ type model struct {
 	wing      wingState
 	wingOrder bool
 	wingSince float64 // s since it was last told to close
-	vent      float64 // Pa of the healthy exhaust
+	vent      float64 // m³/(s·Pa), of the healthy exhaust
 	slowVent  float64 // and of the restricted one
-	ventSet   bool
 
 	discs                discs
 	oil                  oil

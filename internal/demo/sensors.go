@@ -47,10 +47,6 @@ func (m *model) slipSpeed() float64 {
 
 // fuelRail is the rail's gauge pressure, Pa: the regulator holds 3.5 bar over the manifold.
 func (m *model) fuelRail() float64 {
-	full := m.car.Engine.Boost
-	if full == 0 {
-		full = m.ambient
-	}
 	demand := m.throttle * m.rpm() / m.car.Engine.Limit
 	lost := size(m.planted.fuelLoss, m.now(), bar, 0) * math.Min(demand/0.8, 1)
 	return 3.5*bar - lost + m.air.manifold - m.ambient
