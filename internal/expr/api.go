@@ -96,6 +96,7 @@ type Answer struct {
 type Gap struct {
 	Path string // "measured.wing.close_time", or a channel
 	Pos  source.Pos
+	Why  string // "outside the points of its curve"; "" where it is simply missing
 }
 
 // Read is a document value that an expression read.
@@ -110,4 +111,7 @@ type Call struct {
 	Key    string // canonical: the call with its scalar inputs filled in
 	Answer kernel.Answer
 	OK     bool // false: no log, or this source could not give it
+	Agg    kernel.Agg
+
+	node *node
 }

@@ -1,0 +1,432 @@
+package expr
+
+import (
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/google/cel-go/common"
+	"github.com/google/cel-go/common/ast"
+	"github.com/google/cel-go/common/operators"
+	"github.com/google/cel-go/common/types"
+
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// parseFaults rewrites what CEL's parser says. Only the first: what follows a slip of
+// the pen is seldom worth reading.
+func (e *Env) parseFaults(t *text, errs *common.Errors) source.Faults {
+	first := errs.GetErrors()[0]
+	for _, err := range errs.GetErrors() {
+		if l := err.Location; l.Line() < first.Location.Line() || l.Line() == first.Location.Line() && l.Column() < first.Location.Column() {
+			first = err
+		}
+	}
+	what, remedy := parseWords(strings.TrimPrefix(first.Message, "Syntax error: "))
+	pos := t.at.At(first.Location.Line(), first.Location.Column())
+	if first.Location.Line() < 1 {
+		pos = t.pos(0)
+	}
+	return source.Faults{{Pos: pos, What: what, Remedy: remedy}}
+}
+
+var quotedToken = regexp.MustCompile(`(?s)'(.+?)'(?: expecting|$)`)
+
+func parseWords(msg string) (what, remedy string) {
+	token := ""
+	if m := quotedToken.FindStringSubmatch(msg); m != nil {
+		token = strings.TrimSpace(m[1])
+	}
+	switch {
+	case strings.Contains(msg, "'<EOF>'"), strings.Contains(msg, "at input '<EOF>'"):
+		missing := "close every bracket and finish the last comparison"
+		if strings.HasSuffix(msg, "expecting ':'") {
+			missing = "a condition wants both answers: p ? a : b"
+		}
+		return "the expression ends too early", missing
+	case strings.HasPrefix(msg, "token recognition error at: "):
+		token = strings.TrimSpace(strings.Trim(strings.TrimPrefix(msg, "token recognition error at: "), "'"))
+		switch {
+		case token == "&":
+			return "`&` is not an operator", "write &&"
+		case token == "|":
+			return "`|` is not an operator", "write ||"
+		case token == "=":
+			return "`=` is not an operator", "write == to compare"
+		case strings.HasPrefix(msg, "token recognition error at: ''") || strings.HasPrefix(msg, `token recognition error at: '"`):
+			return "a text in quotes is not closed", "close the quotes"
+		}
+		return "`" + token + "` means nothing in an expression", "delete it"
+	case strings.HasPrefix(msg, "reserved identifier: "):
+		return "`" + strings.TrimPrefix(msg, "reserved identifier: ") + "` is a CEL word and names nothing", "use another name"
+	case strings.Contains(msg, "extraneous input"), strings.Contains(msg, "mismatched input"), strings.Contains(msg, "no viable alternative"):
+		if token == "and" || token == "or" || token == "not" {
+			return "`" + token + "` is not an operator", "write " + map[string]string{"and": "&&", "or": "||", "not": "!"}[token]
+		}
+		return "`" + token + "` is not expected here", "an operator or a bracket before it may be missing"
+	case strings.Contains(msg, "recursion"), strings.Contains(msg, "nesting"):
+		return "the expression is nested too deep", "split it with a derived name, or into two rules"
+	case strings.Contains(msg, "exceeds limit"):
+		return "the expression is too long", "at most " + strconv.Itoa(maxCharacters) + " characters and " + strconv.Itoa(maxNodes) + " parts; split it into two rules"
+	case strings.Contains(msg, "argument must be a simple name"), strings.Contains(msg, "argument is not an identifier"):
+		return "the first argument of all(), exists(), map() and filter() is a new name", "such as car.corners.all(c, c.camber < deg(0.0))"
+	case strings.Contains(msg, "invalid argument to has()"):
+		return "has() is not used in rules: it could switch one off", "write the value itself: an absent one gives no data"
+	}
+	return strings.ToLower(msg[:1]) + msg[1:], ""
+}
+
+var (
+	undeclared = regexp.MustCompile(`^undeclared reference to '(.*)' \(in container`)
+	noField    = regexp.MustCompile(`^undefined field '(.*)'$`)
+	noOverload = regexp.MustCompile(`^found no matching overload for '(.*?)' applied to '`)
+	mismatch   = regexp.MustCompile(`^expected type '(.*)' but found '(.*)'$`)
+	noFields   = regexp.MustCompile(`^type '.*' does not support field selection$`)
+	noRange    = regexp.MustCompile(`^expression of type '.*' cannot be range`)
+)
+
+// checkFaults rewrites what CEL's checker says, each with its remedy. Of the faults that
+// one slip causes only the first stays.
+func (e *Env) checkFaults(t *text, checked *ast.AST, errs *common.Errors) source.Faults {
+	byID := map[int64]ast.Expr{}
+	parents := map[int64]ast.Expr{}
+	ast.PreOrderVisit(checked.Expr(), ast.NewExprVisitor(func(x ast.Expr) {
+		byID[x.ID()] = x
+		for _, k := range children(x) {
+			parents[k.ID()] = x
+		}
+	}))
+	var faults source.Faults
+	list := slices.Clone(errs.GetErrors())
+	covered := map[int64]bool{} // sub-expressions a fault was already told of
+	cover := func(x ast.Expr) {
+		ast.PreOrderVisit(x, ast.NewExprVisitor(func(k ast.Expr) { covered[k.ID()] = true }))
+	}
+	// A misspelt log.alwys is an unknown name `log` and an unknown function: one fault, of the function.
+	for _, err := range list {
+		m := undeclared.FindStringSubmatch(err.Message)
+		x := byID[err.ExprID]
+		if m == nil || x == nil || x.Kind() != ast.CallKind || !x.AsCall().IsMemberFunction() {
+			continue
+		}
+		call := x.AsCall()
+		if prefix, ok := dotted(call.Target()); ok && e.isNamespace(prefix) {
+			name := prefix + "." + call.FunctionName()
+			n := &node{kind: callNode, off: offset(checked, x)}
+			faults.Add(t.pos(t.callName(n)), "there is no function "+name, nearest(name, e.functionsOf(prefix)))
+			cover(call.Target())
+			covered[x.ID()] = true
+		}
+	}
+	for _, err := range list {
+		x := byID[err.ExprID]
+		if x == nil || covered[err.ExprID] {
+			if x == nil {
+				faults.Add(t.pos(0), err.Message, "")
+			}
+			continue
+		}
+		pos, what, remedy := e.checkWords(t, checked, x, parents, err.Message)
+		if what != "" {
+			faults.Add(pos, what, remedy)
+		}
+	}
+	return faults
+}
+
+func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int64]ast.Expr, msg string) (pos source.Pos, what, remedy string) {
+	n := &node{kind: exprKind(x), off: offset(checked, x), member: x.Kind() == ast.CallKind && x.AsCall().IsMemberFunction()}
+	pos = t.nameAt(n)
+	typeOf := func(x ast.Expr) *types.Type {
+		if ct := checked.GetType(x.ID()); ct != nil {
+			return ct
+		}
+		return types.DynType
+	}
+	if m := undeclared.FindStringSubmatch(msg); m != nil {
+		name := m[1]
+		if x.Kind() == ast.CallKind {
+			switch name {
+			case "has", "type", "dyn":
+				return pos, name + "() is not used in rules: it could switch one off", "write the value itself: an absent one gives no data"
+			}
+			if len(e.names()) > 0 && slices.Contains(e.names(), name) {
+				return pos, "`" + name + "` is a name, not a function", "leave out the brackets"
+			}
+			return pos, "there is no function " + name, nearest(name, e.base.names)
+		}
+		if p := parents[x.ID()]; p != nil && p.Kind() == ast.SelectKind && name == "log" {
+			return pos, "log." + p.AsSelect().FieldName() + " is not a function call", "the log is asked with log.max(x), log.always(p) and the like"
+		}
+		if f := functionsByName()[name]; f != nil {
+			return pos, "`" + name + "` is a function", "write " + f.words
+		}
+		return pos, "there is no name `" + name + "`", nearest(name, append(e.names(), locals(x, parents)...))
+	}
+	if m := noField.FindStringSubmatch(msg); m != nil {
+		sel := x.AsSelect()
+		of := typeOf(sel.Operand())
+		fields := []string{}
+		if s := e.table.schemaOf(of.TypeName()); s != nil {
+			fields = fieldNames(s)
+		}
+		return pos, typeWords(of) + " has no `" + m[1] + "`", nearest(m[1], fields)
+	}
+	if noFields.MatchString(msg) {
+		sel := x.AsSelect()
+		of := typeOf(sel.Operand())
+		if of.Kind() == types.ListKind {
+			return pos, "a list has no `" + sel.FieldName() + "`", "name one element, such as [0], or use all(), exists()"
+		}
+		return pos, "a " + typeWords(of) + " has no `" + sel.FieldName() + "`", ""
+	}
+	if noRange.MatchString(msg) {
+		return t.pos(start(t, checked, x)), "a " + typeWords(typeOf(x)) + " is not a list that all(), exists(), map() or filter() could go through", ""
+	}
+	if m := mismatch.FindStringSubmatch(msg); m != nil {
+		pos = t.pos(start(t, checked, x))
+		switch m[1] {
+		case "bool":
+			return pos, "a yes or no is wanted here, not a " + typeWords(typeOf(x)), "compare it with something"
+		}
+		if p := parents[x.ID()]; p != nil && p.Kind() == ast.ListKind {
+			return pos, "the elements of a list must be of one type", numberHint(typeOf(p.AsList().Elements()[0]), typeOf(x), t, checked, p.AsList().Elements()[0], x)
+		}
+		return pos, "this is a " + typeWords(typeOf(x)) + ", not a value of the type before it", ""
+	}
+	if noOverload.MatchString(msg) {
+		return e.overloadWords(t, checked, x, pos, typeOf)
+	}
+	return pos, strings.ToLower(msg[:1]) + msg[1:], ""
+}
+
+// signs are the operators as they are written.
+var signs = map[string]string{
+	operators.Add: "+", operators.Subtract: "-", operators.Multiply: "*", operators.Divide: "/", operators.Modulo: "%",
+	operators.Equals: "==", operators.NotEquals: "!=", operators.Less: "<", operators.LessEquals: "<=", operators.Greater: ">", operators.GreaterEquals: ">=",
+	operators.In: "in", operators.Negate: "-", operators.LogicalNot: "!",
+}
+
+func (e *Env) overloadWords(t *text, checked *ast.AST, x ast.Expr, pos source.Pos, typeOf func(ast.Expr) *types.Type) (source.Pos, string, string) {
+	call := x.AsCall()
+	args := call.Args()
+	if call.IsMemberFunction() {
+		args = append([]ast.Expr{call.Target()}, args...)
+	}
+	for _, a := range args {
+		if typeOf(a).Kind() == types.ErrorKind {
+			return pos, "", "" // its own fault is told already
+		}
+	}
+	name := call.FunctionName()
+	switch {
+	case name == operators.Conditional:
+		if typeOf(args[0]).Kind() != types.BoolKind {
+			return t.pos(start(t, checked, args[0])), "a yes or no is wanted before ?, not a " + typeWords(typeOf(args[0])), "compare it with something"
+		}
+		return pos, "the two answers of ? : are a " + typeWords(typeOf(args[1])) + " and a " + typeWords(typeOf(args[2])), numberHint(typeOf(args[1]), typeOf(args[2]), t, checked, args[1], args[2])
+	case name == operators.Index:
+		if k := typeOf(args[0]).Kind(); k != types.ListKind && k != types.MapKind {
+			return pos, "a " + typeWords(typeOf(args[0])) + " has no elements", ""
+		}
+		return t.pos(start(t, checked, args[1])), "an element of a " + typeWords(typeOf(args[0])) + " is not found by a " + typeWords(typeOf(args[1])), ""
+	case signs[name] != "" && len(args) == 2:
+		a, b := typeOf(args[0]), typeOf(args[1])
+		return pos, typeWords(a) + " " + signs[name] + " " + typeWords(b) + " does not go together", numberHint(a, b, t, checked, args[0], args[1])
+	case signs[name] != "" && len(args) == 1:
+		return pos, signs[name] + " does not go with a " + typeWords(typeOf(args[0])), ""
+	}
+	given := make([]string, len(args))
+	for i, a := range args {
+		given[i] = typeWords(typeOf(a))
+	}
+	what := name + "() does not take (" + strings.Join(given, ", ") + ")"
+	if len(args) == 0 {
+		what = name + "() wants something in its brackets"
+	}
+	if f := functionsByName()[name]; f != nil {
+		for i, a := range args {
+			if typeOf(a).Kind() == types.IntKind && i < len(f.takes[0].args) && f.takes[0].args[i].Kind() == types.DoubleKind {
+				return pos, what, "write " + asDouble(t, checked, a)
+			}
+		}
+		return pos, what, "write " + f.words
+	}
+	if f := e.declared[name]; f != nil {
+		for _, o := range f.OverloadDecls() {
+			if o.IsMemberFunction() && !call.IsMemberFunction() {
+				return pos, what, "write x." + name + "(...)"
+			}
+		}
+	}
+	return pos, what, ""
+}
+
+// numberHint says how an int and a double come together; "" where that is not the trouble.
+func numberHint(a, b *types.Type, t *text, checked *ast.AST, x, y ast.Expr) string {
+	if a.Kind() == types.DoubleKind && b.Kind() == types.IntKind {
+		a, b, x, y = b, a, y, x
+	}
+	switch {
+	case a.Kind() == types.IntKind && b.Kind() == types.DoubleKind && x.Kind() != ast.LiteralKind && y.Kind() == ast.LiteralKind:
+		if d := float64(y.AsLiteral().(types.Double)); d == math.Trunc(d) {
+			return "write " + strconv.FormatFloat(d, 'f', -1, 64)
+		}
+		return "write " + asDouble(t, checked, x)
+	case a.Kind() == types.IntKind && b.Kind() == types.DoubleKind:
+		return "write " + asDouble(t, checked, x)
+	}
+	return ""
+}
+
+// asDouble is how a whole number is written where a number with a decimal point is wanted.
+func asDouble(t *text, checked *ast.AST, x ast.Expr) string {
+	if x.Kind() == ast.LiteralKind {
+		off := offset(checked, x)
+		return decimal(string(t.src[off:t.literalEnd(off)]))
+	}
+	return "double(" + spanText(t, checked, x) + ")"
+}
+
+func spanText(t *text, checked *ast.AST, x ast.Expr) string { return t.written(sketch(checked, x)) }
+
+func start(t *text, checked *ast.AST, x ast.Expr) int { return t.from(sketch(checked, x)) }
+
+// sketch is a node good enough to find the place of an expression that does not check.
+func sketch(checked *ast.AST, x ast.Expr) *node {
+	n := &node{kind: exprKind(x), off: offset(checked, x), member: x.Kind() == ast.CallKind && x.AsCall().IsMemberFunction()}
+	for _, k := range children(x) {
+		n.kids = append(n.kids, sketch(checked, k))
+	}
+	if n.kind == foldNode {
+		n.fold = &fold{over: n.kids[0]}
+	}
+	return n
+}
+
+func exprKind(x ast.Expr) kind {
+	switch x.Kind() {
+	case ast.LiteralKind:
+		return litNode
+	case ast.IdentKind:
+		return nameNode
+	case ast.SelectKind:
+		return fieldNode
+	case ast.ListKind:
+		return listNode
+	case ast.MapKind, ast.StructKind:
+		return mapNode
+	case ast.ComprehensionKind:
+		return foldNode
+	}
+	return callNode
+}
+
+func children(x ast.Expr) []ast.Expr {
+	switch x.Kind() {
+	case ast.SelectKind:
+		return []ast.Expr{x.AsSelect().Operand()}
+	case ast.CallKind:
+		c := x.AsCall()
+		if c.IsMemberFunction() {
+			return append([]ast.Expr{c.Target()}, c.Args()...)
+		}
+		return c.Args()
+	case ast.ListKind:
+		return x.AsList().Elements()
+	case ast.MapKind:
+		var all []ast.Expr
+		for _, entry := range x.AsMap().Entries() {
+			all = append(all, entry.AsMapEntry().Key(), entry.AsMapEntry().Value())
+		}
+		return all
+	case ast.StructKind:
+		var all []ast.Expr
+		for _, f := range x.AsStruct().Fields() {
+			all = append(all, f.AsStructField().Value())
+		}
+		return all
+	case ast.ComprehensionKind:
+		c := x.AsComprehension()
+		return []ast.Expr{c.IterRange(), c.AccuInit(), c.LoopCondition(), c.LoopStep(), c.Result()}
+	}
+	return nil
+}
+
+// decimal writes a whole number as CEL's double.
+func decimal(text string) string {
+	if strings.ContainsAny(text, ".eE") {
+		return text
+	}
+	return text + ".0"
+}
+
+// locals are the names that all(), exists(), map() and filter() make around an expression.
+func locals(x ast.Expr, parents map[int64]ast.Expr) []string {
+	var names []string
+	for p := parents[x.ID()]; p != nil; p = parents[p.ID()] {
+		if p.Kind() == ast.ComprehensionKind {
+			names = append(names, p.AsComprehension().IterVar())
+		}
+	}
+	return names
+}
+
+func offset(checked *ast.AST, x ast.Expr) int {
+	r, _ := checked.SourceInfo().GetOffsetRange(x.ID())
+	return int(r.Start)
+}
+
+// dotted is the text of a chain of names such as `log` or `a.b`.
+func dotted(x ast.Expr) (string, bool) {
+	switch x.Kind() {
+	case ast.IdentKind:
+		return x.AsIdent(), true
+	case ast.SelectKind:
+		if p, ok := dotted(x.AsSelect().Operand()); ok {
+			return p + "." + x.AsSelect().FieldName(), true
+		}
+	}
+	return "", false
+}
+
+// isNamespace says whether functions are named prefix.something and no document is.
+func (e *Env) isNamespace(prefix string) bool {
+	return e.root(prefix) == nil && len(e.functionsOf(prefix)) > 0
+}
+
+func (e *Env) functionsOf(prefix string) []string {
+	var names []string
+	for _, name := range e.base.names {
+		if strings.HasPrefix(name, prefix+".") {
+			names = append(names, name)
+		}
+	}
+	return names
+}
+
+// nearest is the remedy for a misspelt name.
+func nearest(name string, known []string) string {
+	if near := source.Nearest(name, known); near != "" {
+		return "did you mean " + near + "?"
+	}
+	if len(known) > 0 && len(known) <= 12 {
+		return "there are " + strings.Join(known, ", ")
+	}
+	return ""
+}
+
+// evalWords rewrites what goes wrong when an expression is worked out.
+func evalWords(msg string) (what, remedy string) {
+	switch {
+	case strings.HasPrefix(msg, "division by zero"), strings.HasPrefix(msg, "modulus by zero"):
+		return "a whole number is divided by zero", "guard it: n != 0 ? a / n : b"
+	case strings.Contains(msg, "overflow"):
+		return "a whole number is too large", "use numbers with a decimal point"
+	case strings.HasPrefix(msg, "index out of"), strings.HasPrefix(msg, "index '"):
+		return msg, "elements count from 0"
+	}
+	return msg, ""
+}

@@ -1,0 +1,68 @@
+package expr
+
+import "github.com/paintmark/paintmark/internal/units"
+
+// The rules give the unit of a function's value from its arguments'.
+
+func noUnit(*surveyor, *node) fact { return fact{} }
+
+// always is a function whose value has the same unit whatever it is given.
+func always(t units.Type) func(*surveyor, *node) fact {
+	return func(*surveyor, *node) fact { return fact{unit: t} }
+}
+
+func ofFirst(_ *surveyor, n *node) fact { return fact{unit: n.kids[0].fact.unit} }
+
+func ofBoth(s *surveyor, n *node) fact {
+	return s.meet(n.kids[1], n.kids[0].fact, n.kids[1].fact)
+}
+
+func ofRoot(s *surveyor, n *node) fact { return s.of(n)(units.Sqrt(n.kids[0].fact.unit)) }
+
+// ofCurve: x must be of the kind of the curve's x.
+func ofCurve(s *surveyor, n *node) fact {
+	c := n.kids[0].fact.sch
+	if c == nil {
+		return s.bad(n, "at() wants a curve of limits or of a document", "name it directly: at(limits.oil_line, rpm)")
+	}
+	if m := s.meet(n.kids[1], fact{unit: c.XUnit}, n.kids[1].fact); m.bad {
+		return m
+	}
+	return fact{unit: c.Unit}
+}
+
+// perSecond: what changes is a difference, of temperatures or pressures too.
+func perSecond(s *surveyor, n *node) fact {
+	u := n.kids[0].fact.unit
+	if u.Kind == units.Point || u.Kind == units.Gauge || u.Kind == units.Absolute {
+		u.Kind = units.Difference
+	}
+	return s.of(n)(units.Div(u, second))
+}
+
+func timesSecond(s *surveyor, n *node) fact {
+	u := n.kids[0].fact.unit
+	if u.Kind == units.Point {
+		return s.bad(n, "a temperature on a scale has no integral", "take it over a base: log.integral(x - degC(0.0))")
+	}
+	return s.of(n)(units.Mul(u, second))
+}
+
+// ofFirstOver: the second argument is a time.
+func ofFirstOver(s *surveyor, n *node) fact {
+	if m := s.meet(n.kids[1], fact{unit: second}, n.kids[1].fact); m.bad {
+		return m
+	}
+	return fact{unit: n.kids[0].fact.unit}
+}
+
+func ofQuantile(s *surveyor, n *node) fact {
+	if m := s.meet(n.kids[1], fact{}, n.kids[1].fact); m.bad {
+		return m
+	}
+	return fact{unit: n.kids[0].fact.unit}
+}
+
+func notYet(s *surveyor, n *node) fact {
+	return s.bad(n, n.name+"() is not there yet", "count or total what wears, with log.count or log.total")
+}
