@@ -10,26 +10,40 @@ import (
 	"github.com/paintmark/paintmark/internal/check"
 )
 
+// PlotColumns is how many spans a plot is drawn with.
+const PlotColumns = width - plotLeft
+
+const (
+	plotLeft   = 12 // columns before the drawing: the number and a bar
+	plotHeight = 12
+)
+
 // Plot is one series over a log, as a terminal can show it. Plain characters only:
 // it has to read the same on every console, in a mail and on paper.
 type Plot struct {
 	Name     string // what is drawn, "hyd_pressure"
 	Unit     string
 	From, To float64 // s
-	Times    []float64
-	Values   []float64 // in Unit, one per time; a sample that was taken away is left out
-	// Counts says for each value whether the rule counted it; nil: all of them.
-	Counts []bool
-	Limits []check.Limit
-	Worst  *check.At // where the answer stands
-	Unseen []check.Unseen
+	Spans    []Span  // PlotColumns of them, of equal length from From to To
+	Counted  bool    // the rule counts only some of the spans
+	Limits   []check.Limit
+	Worst    *Mark
+	Unseen   []check.Unseen
 }
 
-const (
-	plotLeft   = 12 // columns before the drawing: the number and a bar
-	plotWidth  = width - plotLeft
-	plotHeight = 12
-)
+// Span is what a series did in one column of a plot.
+type Span struct {
+	Low, High float64 // in Unit
+	Seen      bool    // there was a sample
+	Missing   bool    // some of it was not seen
+	Counts    bool    // the rule counted some of it
+}
+
+// Mark is where an answer stands.
+type Mark struct {
+	check.At
+	Value float64 // in Unit
+}
 
 // Draw draws a plot: the series as the span it covers in each column, the limit as a line,
 // the worst sample, and what was not seen.
@@ -52,15 +66,13 @@ func (pl *Plot) Draw(w io.Writer) error {
 			cells.level(row(l.Upper))
 		}
 	}
-	for c, s := range pl.columns() {
-		if s.seen {
-			cells.span(c, row(s.high), row(s.low))
+	for c, s := range pl.Spans {
+		if s.Seen {
+			cells.span(c, row(s.High), row(s.Low))
 		}
 	}
 	if pl.Worst != nil {
-		if v, ok := pl.valueAt(pl.Worst.Time); ok {
-			cells[row(v)][pl.column(pl.Worst.Time)] = 'X'
-		}
+		cells[row(pl.Worst.Value)][pl.column(pl.Worst.Time)] = 'X'
 	}
 	d := decimals((high-low)/plotHeight, low, high)
 	for r := range cells {
@@ -76,55 +88,32 @@ func (pl *Plot) Draw(w io.Writer) error {
 	return p.write(w)
 }
 
-type span struct {
-	low, high float64
-	seen      bool
-	counts    bool
-}
-
-// columns folds the samples into one span per column. A value stands until the next sample,
-// so a column without a sample of its own shows the one before.
-func (pl *Plot) columns() []span {
-	out := make([]span, plotWidth)
-	last := -1
-	for i, t := range pl.Times {
-		c := pl.column(t)
-		if last >= 0 && c > last+1 && !pl.unseenBetween(pl.Times[i-1], t) {
-			for k := last + 1; k < c; k++ {
-				out[k] = span{low: pl.Values[i-1], high: pl.Values[i-1], seen: true, counts: out[last].counts}
-			}
-		}
-		last = c
-		s := &out[c]
-		v := pl.Values[i]
-		if !s.seen {
-			s.low, s.high, s.seen = v, v, true
-		}
-		s.low, s.high = min(s.low, v), max(s.high, v)
-		s.counts = s.counts || pl.Counts == nil || pl.Counts[i]
-	}
-	return out
-}
-
-func (pl *Plot) unseenBetween(from, to float64) bool {
-	return slices.ContainsFunc(pl.Unseen, func(u check.Unseen) bool { return u.From < to && u.To > from })
-}
-
 func (pl *Plot) column(t float64) int {
-	return min(plotWidth-1, max(0, int((t-pl.From)/(pl.To-pl.From)*plotWidth)))
+	return min(PlotColumns-1, max(0, int((t-pl.From)/(pl.To-pl.From)*PlotColumns)))
 }
 
-// extent is the span of values and limits, never empty.
+// extent is the span of values, limits and the worst sample, never empty.
 func (pl *Plot) extent() (low, high float64, ok bool) {
-	if len(pl.Values) == 0 {
+	low, high = math.Inf(1), math.Inf(-1)
+	take := func(v float64) { low, high = min(low, v), max(high, v) }
+	for _, s := range pl.Spans {
+		if s.Seen {
+			take(s.Low)
+			take(s.High)
+			ok = true
+		}
+	}
+	if !ok {
 		return 0, 0, false
 	}
-	low, high = slices.Min(pl.Values), slices.Max(pl.Values)
 	for _, l := range pl.Limits {
-		low, high = min(low, l.Value), max(high, l.Value)
+		take(l.Value)
 		if l.Kind == "a to b" {
-			low, high = min(low, l.Upper), max(high, l.Upper)
+			take(l.Upper)
 		}
+	}
+	if pl.Worst != nil {
+		take(pl.Worst.Value)
 	}
 	if low == high {
 		step := max(1, math.Abs(low)*0.1)
@@ -133,24 +122,12 @@ func (pl *Plot) extent() (low, high float64, ok bool) {
 	return low, high, true
 }
 
-// valueAt is the sample that stands at t.
-func (pl *Plot) valueAt(t float64) (float64, bool) {
-	i, exact := slices.BinarySearch(pl.Times, t)
-	if !exact {
-		i--
-	}
-	if i < 0 || i >= len(pl.Values) {
-		return 0, false
-	}
-	return pl.Values[i], true
-}
-
 type grid [][]rune
 
 func newGrid() grid {
 	g := make(grid, plotHeight)
 	for r := range g {
-		g[r] = slices.Repeat([]rune{' '}, plotWidth)
+		g[r] = slices.Repeat([]rune{' '}, PlotColumns)
 	}
 	return g
 }
@@ -173,27 +150,12 @@ func (g grid) span(c, top, bottom int) {
 
 // axis prints the foot: which columns counted, which were not seen, and the seconds.
 func (p *page) axis(pl *Plot) {
-	p.line(strings.Repeat(" ", plotLeft-2) + "+" + strings.Repeat("-", plotWidth+1))
-	if pl.Counts != nil {
-		marks := slices.Repeat([]rune{' '}, plotWidth)
-		for c, s := range pl.columns() {
-			if s.counts {
-				marks[c] = '^'
-			}
-		}
-		p.line(pad("    counts", plotLeft) + string(marks))
+	p.line(strings.Repeat(" ", plotLeft-2) + "+" + strings.Repeat("-", PlotColumns+1))
+	if pl.Counted {
+		p.marks(pl, "    counts", '^', func(s Span) bool { return s.Counts })
 	}
-	if len(pl.Unseen) > 0 {
-		marks := slices.Repeat([]rune{' '}, plotWidth)
-		for _, u := range pl.Unseen {
-			if u.To <= pl.From || u.From >= pl.To {
-				continue
-			}
-			for c := pl.column(u.From); c <= pl.column(u.To); c++ {
-				marks[c] = '?'
-			}
-		}
-		p.line(pad("    unseen", plotLeft) + string(marks))
+	if slices.ContainsFunc(pl.Spans, func(s Span) bool { return s.Missing }) {
+		p.marks(pl, "    unseen", '?', func(s Span) bool { return s.Missing })
 	}
 	step := niceStep((pl.To - pl.From) / 6)
 	d := max(0, int(-math.Floor(math.Log10(step)+1e-9)))
@@ -204,6 +166,18 @@ func (p *page) axis(pl *Plot) {
 		ticks.at(min(plotLeft+pl.column(k*step), width-len(label)), label)
 	}
 	p.line(ticks.String())
+}
+
+func (p *page) marks(pl *Plot, name string, mark rune, of func(Span) bool) {
+	line := []rune(pad(name, plotLeft))
+	for _, s := range pl.Spans {
+		if of(s) {
+			line = append(line, mark)
+		} else {
+			line = append(line, ' ')
+		}
+	}
+	p.line(string(line))
 }
 
 // niceStep is 1, 2 or 5 times a power of ten, at least x.
@@ -221,11 +195,7 @@ func niceStep(x float64) float64 {
 func (p *page) legend(pl *Plot, d int) {
 	var parts []string
 	if pl.Worst != nil {
-		worst := "X at " + seconds(*pl.Worst)
-		if v, ok := pl.valueAt(pl.Worst.Time); ok {
-			worst += ": " + withUnit(fixed(v, d), pl.Unit)
-		}
-		parts = append(parts, worst)
+		parts = append(parts, "X at "+seconds(pl.Worst.At)+": "+withUnit(fixed(pl.Worst.Value, d), pl.Unit))
 	}
 	for _, l := range pl.Limits {
 		words := "= limit " + limitWords(l, d)
@@ -234,7 +204,7 @@ func (p *page) legend(pl *Plot, d int) {
 		}
 		parts = append(parts, words)
 	}
-	if pl.Counts != nil {
+	if pl.Counted {
 		parts = append(parts, "^ where the rule counts")
 	}
 	for _, words := range parts {
