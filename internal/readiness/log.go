@@ -1,0 +1,98 @@
+package readiness
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/runlog"
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// wantedLog is a log as a run sheet names it, or one given by hand.
+type wantedLog struct {
+	file   string // as the sheet writes it; a path where it was given by hand
+	sha256 string // "" where it was given by hand
+	kind   string // run | warm-up | stands | cold | return
+	run    int
+	count  string     // what the logger counted this run as, "" where the sheet does not say
+	pos    source.Pos // of the digest in the run sheet
+}
+
+// logger is who this car's logs come from.
+type logger struct {
+	serial, car string
+	counter     string // name of the run counter in the log
+}
+
+// openedLog is a log that may answer.
+type openedLog struct {
+	wantedLog
+	file   string
+	sha256 string
+	data   *kernel.Log
+	// remarks are what was wrong inside a log that is of use all the same.
+	remarks []string
+}
+
+// openLog reads one log, makes sure that it is the one that is meant and of this car, and
+// takes away what must not be believed. A log with faults of its own answers nothing.
+func openLog(ctx context.Context, path string, want wantedLog, own logger, channels []runlog.Channel, progress func(done, total int64)) (*openedLog, source.Faults) {
+	name := filepath.Base(want.file)
+	var faults source.Faults
+	sum, err := runlog.Digest(path)
+	if err != nil {
+		faults.Add(source.Pos{File: name}, "the log cannot be read: "+reason(err), "look at the file and its rights")
+		return nil, faults
+	}
+	if want.sha256 != "" && !strings.EqualFold(sum, want.sha256) {
+		faults.Add(want.pos, fmt.Sprintf("%s is not the log this sheet means: its SHA-256 starts %s", name, sum[:12]),
+			"bring the right file, or correct the sheet with a record of its own")
+		return nil, faults
+	}
+	raw, faults := runlog.Read(ctx, path, runlog.Options{Name: name, Progress: progress})
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	if faults := own.identify(raw, want); len(faults) > 0 {
+		return nil, faults
+	}
+	data, faults := runlog.Clean(raw, channels)
+	return &openedLog{wantedLog: want, file: name, sha256: sum, data: data, remarks: remarks(raw)}, faults
+}
+
+// identify refuses a log of another logger, car or run.
+func (l logger) identify(raw *runlog.Raw, want wantedLog) source.Faults {
+	id := raw.Identity(l.counter)
+	var faults source.Faults
+	differs := func(m runlog.Meta, want, what, remedy string) {
+		if want != "" && m.Value != "" && m.Value != want {
+			faults.Add(m.Pos, fmt.Sprintf("this log is of %s %s, not %s", what, m.Value, want), remedy)
+		}
+	}
+	const another = "another car's log? bring this car's, or correct channels.yaml"
+	differs(id.Serial, l.serial, "logger", another)
+	differs(id.Car, l.car, "car", another)
+	differs(id.Run, want.count, "the logger's run", fmt.Sprintf("bring the log of run %d, or correct its run sheet", want.run))
+	return faults
+}
+
+// remarks says what was left out of a log, by kind, with the first line of each.
+func remarks(raw *runlog.Raw) []string {
+	var kinds []runlog.FaultKind
+	count, first := map[runlog.FaultKind]int{}, map[runlog.FaultKind]int{}
+	for _, f := range raw.Faults {
+		if count[f.Kind] == 0 {
+			kinds = append(kinds, f.Kind)
+			first[f.Kind] = f.Line
+		}
+		count[f.Kind] += 1 + f.More
+	}
+	var out []string
+	for _, k := range kinds {
+		out = append(out, fmt.Sprintf("%s: %s %d times, first in line %d", raw.File, k, count[k], first[k]))
+	}
+	return out
+}
