@@ -83,8 +83,8 @@ const (
 	usualWaterRise   = 14.8
 )
 
-func newModel(r *Run) *model {
-	m := &model{run: r, car: &r.Car, course: coldharrow, planted: r.planted(), road: rand.NewPCG(r.Seed, 0x9e3779b97f4a7c15)}
+func newModel(r *Run, course *Course) *model {
+	m := &model{run: r, car: &r.Car, course: course, planted: r.planted(), road: rand.NewPCG(r.Seed, 0x9e3779b97f4a7c15)}
 	m.weather()
 	pace := r.Pace
 	if pace == 0 {

@@ -2,7 +2,7 @@ package demo
 
 // Record drives the run and gives what was logged and what was true.
 func (r Run) Record() *Recording {
-	m := newModel(&r)
+	m := newModel(&r, coldharrow)
 	rec := newRecorder(&r)
 	out := &Recording{Run: r}
 	var w *watcher
