@@ -69,10 +69,10 @@ func newFolder(g *grid, a aggregate, nodes []node) folder {
 	case Quantile:
 		return &quantileFold{
 			q: math.Float64frombits(a.q), own: g.own(&nodes[a.x]), period: g.shortest(nodes[a.x].channels),
-			start: -1,
+			lapsed: g.lapsed(nodes[a.x].channels),
 		}
 	case Integral:
-		return &integralFold{own: g.own(&nodes[a.x]), steps: g.anyExact(nodes[a.x].channels), start: -1}
+		return &integralFold{own: g.own(&nodes[a.x]), steps: g.anyExact(nodes[a.x].channels)}
 	case First:
 		return &firstFold{low: plusInf, high: minusInf, at: nowhere}
 	case Last:
@@ -90,6 +90,24 @@ func (g *grid) anyExact(channels []string) bool {
 		}
 	}
 	return false
+}
+
+// lapsed are the rows in which some channel has had no sample for longer than one stands; nil: none.
+func (g *grid) lapsed(channels []string) []uint64 {
+	var m []uint64
+	for _, name := range channels {
+		lapses := []span{{0, g.n}}
+		if v := g.columns[name]; v != nil {
+			lapses = v.lapses
+		}
+		for _, l := range lapses {
+			if m == nil {
+				m = make([]uint64, words(g.n))
+			}
+			setBits(m, l.from, l.to)
+		}
+	}
+	return m
 }
 
 // shortest is the shortest sampling period of the channels; 0 if one of them has none.

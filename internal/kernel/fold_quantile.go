@@ -21,10 +21,9 @@ type quantileFold struct {
 	maybe   struct{ low, high []float64 } // of samples that may not count
 	endless bool
 
-	lastUnknown bool // the newest own sample is not known
-	lastTime    float64
-	start       float64 // when missing samples began; -1: none are
-	open        bool
+	lapsed []uint64 // rows in which samples are overdue; nil: none
+	open   bool     // samples are missing at present
+	start  float64  // since when
 }
 
 func (f *quantileFold) block(in *input) {
@@ -37,14 +36,15 @@ func (f *quantileFold) block(in *input) {
 		in.open[0].add(in.from/64+w, may&^known)
 		in.open[1].add(in.from/64+w, maybe)
 		if known == valid && !f.open { // nothing missing
-			if own != 0 {
-				f.lastUnknown = false
-			}
 			for m := own & may; m != 0; m &= m - 1 {
 				i := trailing(m)
 				f.sample(yes>>i&1 != 0, in.x.low[w*64+i], in.x.low[w*64+i])
 			}
 			continue
+		}
+		missing := uint64(0)
+		if f.lapsed != nil {
+			missing = may &^ known & f.lapsed[in.from/64+w]
 		}
 		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
 			t := in.times[in.from+w*64+i]
@@ -52,14 +52,13 @@ func (f *quantileFold) block(in *input) {
 			switch {
 			case own&bit != 0:
 				f.close(t)
-				f.lastUnknown, f.lastTime = known&bit == 0, t
 				if may&bit != 0 {
 					low, high := in.x.numbers.at(w*64 + i)
 					f.sample(yes&bit != 0, low, high)
 				}
-			case known&bit != 0 || may&bit == 0:
+			case missing&bit == 0:
 				f.close(t)
-			case !f.open && !(f.lastUnknown && t < f.lastTime+f.period*(1+slack)):
+			case !f.open:
 				f.open, f.start = true, t
 			}
 		}

@@ -199,7 +199,7 @@ func (v *view) findLapses(times []float64) []span {
 		if k+1 < len(v.Values) {
 			to = v.at(k + 1)
 		}
-		if times[to]-times[from] <= v.longHold() {
+		if to < n && times[to]-times[from] <= v.longHold() {
 			continue
 		}
 		gone := from + 1 + sort.SearchFloat64s(times[from+1:to], times[from]+hold)
