@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/cel-go/checker"
 	"github.com/google/cel-go/common"
+	"github.com/google/cel-go/common/ast"
 	"github.com/google/cel-go/common/types"
 
 	"github.com/paintmark/paintmark/internal/kernel"
@@ -53,13 +54,21 @@ func (e *Env) tree(at *source.Node) (*node, source.Faults) {
 	}
 	t := &text{at: at, src: []rune(written)}
 	src := common.NewTextSource(written)
-	parsed, errs := e.parser.Parse(src)
-	if len(errs.GetErrors()) > 0 {
-		return nil, e.parseFaults(t, errs)
+	var checked *ast.AST
+	if parsed, ok := parseQuick(t, src); ok {
+		c, errs := checker.Check(parsed, src, e.checks)
+		if len(errs.GetErrors()) == 0 {
+			checked = c
+		}
 	}
-	checked, errs := checker.Check(parsed, src, e.checks)
-	if len(errs.GetErrors()) > 0 {
-		return nil, e.checkFaults(t, checked, errs)
+	if checked == nil {
+		parsed, errs := e.parser.Parse(src)
+		if len(errs.GetErrors()) > 0 {
+			return nil, e.parseFaults(t, errs)
+		}
+		if checked, errs = checker.Check(parsed, src, e.checks); len(errs.GetErrors()) > 0 {
+			return nil, e.checkFaults(t, checked, errs)
+		}
 	}
 	p := &planter{env: e, ast: checked, text: t, faults: &faults}
 	root := p.plant(checked.Expr())
