@@ -1,0 +1,165 @@
+package trade
+
+import (
+	"math"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func nist(t *testing.T, name string) []float64 {
+	t.Helper()
+	data, err := os.ReadFile("testdata/nist-strd/" + name + ".txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var values []float64
+	for line := range strings.Lines(string(data)) {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		for _, f := range strings.Fields(line) {
+			v, err := strconv.ParseFloat(f, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			values = append(values, v)
+		}
+	}
+	return values
+}
+
+// NIST Statistical Reference Datasets, certified values; the tolerance is what doubles reach.
+func TestMeanSD(t *testing.T) {
+	alternating := func(first, a, b float64) []float64 {
+		values := []float64{first}
+		for range 500 {
+			values = append(values, a, b)
+		}
+		return values
+	}
+	for _, tt := range []struct {
+		name     string
+		values   []float64
+		n        int
+		mean, sd float64
+		share    float64
+	}{
+		{"Lew", nist(t, "lew"), 200, -177.435000000000, 277.332168044316, 1e-13},
+		{"Lottery", nist(t, "lottery"), 218, 518.958715596330, 291.699727470969, 1e-13},
+		{"Mavro", nist(t, "mavro"), 50, 2.00185600000000, 0.000429123454003053, 1e-12},
+		{"NumAcc1", []float64{10000001, 10000003, 10000002}, 3, 10000002, 1, 1e-13},
+		{"NumAcc2", alternating(1.2, 1.1, 1.3), 1001, 1.2, 0.1, 1e-13},
+		{"NumAcc3", alternating(1000000.2, 1000000.1, 1000000.3), 1001, 1000000.2, 0.1, 1e-8},
+		{"NumAcc4", alternating(10000000.2, 10000000.1, 10000000.3), 1001, 10000000.2, 0.1, 1e-7},
+	} {
+		if len(tt.values) != tt.n {
+			t.Errorf("%s has %d values", tt.name, len(tt.values))
+		}
+		mean, sd := MeanSD(tt.values)
+		near(t, tt.name+" mean", mean, tt.mean, 1e-14)
+		near(t, tt.name+" deviation", sd, tt.sd, tt.share)
+	}
+	// 40 CFR 1065.602.
+	mean, sd := MeanSD([]float64{10.60, 11.91, 11.09})
+	near(t, "mean", mean, 11.20, 1e-12)
+	near(t, "deviation", sd, 0.6619, 1e-4)
+	mean, sd = MeanSD([]float64{3})
+	near(t, "mean of one", mean, 3, 0)
+	none(t, "deviation of one", sd)
+	mean, _ = MeanSD(nil)
+	none(t, "mean of none", mean)
+}
+
+// Hyndman and Fan's type 7 on the encyclopedic example.
+func TestQuantile(t *testing.T) {
+	values := []float64{6, 47, 49, 15, 42, 41, 7, 39, 43, 40, 36}
+	for share, want := range map[float64]float64{0.25: 25.5, 0.5: 40, 0.75: 42.5, 0.9: 47, 0: 6, 1: 49} {
+		near(t, "quantile", Quantile(values, share), want, 1e-12)
+	}
+	if got := Median(nist(t, "lew")); got != -162 {
+		t.Errorf("median of Lew is %g", got)
+	}
+	none(t, "median of none", Median(nil))
+	none(t, "median with a gap", Median([]float64{1, math.NaN()}))
+	none(t, "quantile 1.1", Quantile(values, 1.1))
+}
+
+func TestQuantileIsBetween(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfN(rapid.Float64Range(-1e6, 1e6), 1, 40).Draw(t, "values")
+		a, b := rapid.Float64Range(0, 1).Draw(t, "a"), rapid.Float64Range(0, 1).Draw(t, "b")
+		low, high := Quantile(values, min(a, b)), Quantile(values, max(a, b))
+		if low > high || low < slices.Min(values) || high > slices.Max(values) {
+			t.Errorf("%g and %g", low, high)
+		}
+	})
+}
+
+func TestHampel(t *testing.T) {
+	values := []float64{1, 2, 3, 4, 8, -4, 9, -3, -2, -1, 9, 3, 4, 2, 0}
+	// A help page marks sample 11 of these; the usual definition marks none.
+	if marked := Hampel(values, 3, 3); slices.Contains(marked, true) {
+		t.Errorf("marked %v", marked)
+	}
+	spike := []float64{1, 1.1, 0.9, 1, 30, 1.1, 1, 0.9, 1, 1.1}
+	for i, m := range Hampel(spike, 3, 3) {
+		if m != (i == 4) {
+			t.Errorf("sample %d: %v", i, m)
+		}
+	}
+	near(t, "MAD", MAD([]float64{1, 1, 2, 2, 4, 6, 9}), 1, 0) // the encyclopedic example
+	if got := Hampel([]float64{1, math.NaN(), 50}, 3, 3); slices.Contains(got, true) {
+		t.Errorf("marked beside a gap: %v", got)
+	}
+}
+
+func TestTheilSen(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		slope := rapid.Float64Range(-10, 10).Draw(t, "slope")
+		n := rapid.IntRange(7, 30).Draw(t, "n")
+		x, y := make([]float64, n), make([]float64, n)
+		for i := range x {
+			x[i] = float64(i)
+			y[i] = 3 + slope*x[i]
+		}
+		// A fifth of the points may lie anywhere: most pairs are still good.
+		for range n / 5 {
+			y[rapid.IntRange(0, n-1).Draw(t, "wild")] = rapid.Float64Range(-1e6, 1e6).Draw(t, "value")
+		}
+		got, intercept := TheilSen(x, y)
+		if math.Abs(got-slope) > 1e-9 || math.Abs(intercept-3) > 1e-6 {
+			t.Errorf("slope %g intercept %g, want %g and 3", got, intercept, slope)
+		}
+	})
+	slope, _ := TheilSen([]float64{1, 1}, []float64{2, 3})
+	none(t, "slope at one x", slope)
+}
+
+func TestLag(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfNDistinct(rapid.Float64Range(-100, 100), 80, 120, func(v float64) float64 { return v }).Draw(t, "values")
+		shift := rapid.IntRange(-10, 10).Draw(t, "shift")
+		n := len(values) - 10
+		a, b := values[:n], values[:n]
+		if shift >= 0 {
+			a = values[shift:][:n]
+		} else {
+			b = values[-shift:][:n]
+		}
+		// b[i] = a[i-shift]: b follows a by shift.
+		lag, r := Lag(a, b, 20)
+		if lag != shift || r < 0.999999 {
+			t.Errorf("lag %d, correlation %g, want %d", lag, r, shift)
+		}
+	})
+	lag, r := Lag([]float64{1, 1, 1}, []float64{1, 2, 3}, 1)
+	if lag != 0 {
+		t.Errorf("lag %d of nothing", lag)
+	}
+	none(t, "correlation of a flat line", r)
+}
