@@ -112,8 +112,8 @@ func (m *model) gearWanted() int {
 	case g == 0 || m.clutch == slipping || m.driver.phase != racing:
 		return g
 	}
-	if m.overRev(rpm) {
-		return g - 1
+	if to := m.overRev(rpm); to > 0 {
+		return to
 	}
 	if g < top && rpm > m.car.UpShift && m.throttle > 0.3 && m.box.since > 0.12 {
 		return g + 1

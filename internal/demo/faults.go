@@ -69,20 +69,21 @@ func size(f *Fault, t, unit, usual float64) float64 {
 	return usual
 }
 
-// overRev says that the driver now takes the downshift that over-revs.
-func (m *model) overRev(rpm float64) bool {
+// overRev gives the gear of the downshift that over-revs, one or two down; 0 while there is none.
+func (m *model) overRev(rpm float64) int {
 	f := m.planted.overRev
 	if f == nil || m.overRevved || m.now() < f.At || m.brake < 10*bar || m.box.gear < 3 || m.box.since < 0.1 {
-		return false
+		return 0
 	}
-	lower := rpm * m.car.Ratios[m.box.gear-2] / m.car.Ratios[m.box.gear-1]
-	// The car slows down while the box shifts.
-	const lost = 90 // rpm
-	if lower < m.car.Engine.Limit || lower > f.Size+lost {
-		return false
+	const lost = 90 // rpm, the car slows down while the box shifts
+	for to := m.box.gear - 1; to >= m.box.gear-2; to-- {
+		after := rpm * m.car.ratio(to) / m.car.ratio(m.box.gear)
+		if after >= f.Size-lost && after <= f.Size+lost {
+			m.overRevved = true
+			return to
+		}
 	}
-	m.overRevved = true
-	return true
+	return 0
 }
 
 // oilDip is how far the oil pressure is pulled down now, Pa: up in 50 ms, level, down in 100 ms.

@@ -27,9 +27,9 @@ func (r Run) Record() *Recording {
 	}
 	out.Columns = rec.columns
 	if w != nil {
-		out.Truth = w.finish()
+		out.Truth, out.Closings, out.ShiftLows = w.finish(), w.closings, w.lows
 	}
-	out.Events = m.events()
+	out.Launch, out.Finish = m.start, m.finish
 	return out
 }
 
@@ -41,12 +41,4 @@ func (m *model) before() {
 	if m.ms%200 == 0 {
 		m.held = m.oilHeat.temp()
 	}
-}
-
-func (m *model) events() []Event {
-	e := []Event{{m.start, "launch"}}
-	if m.finish > 0 {
-		e = append(e, Event{m.finish, "over the finish line"})
-	}
-	return e
 }

@@ -171,14 +171,10 @@ type Recording struct {
 	Millis  []int32 // ms, time of each row
 	Columns []Column
 	Truth   map[string]Extreme
-	// Events is what a person would note beside the log, in order of time.
-	Events []Event
-}
-
-// Event is something that happened.
-type Event struct {
-	At   float64 // s
-	What string
+	// Closings is each closing of the wing: when it was ordered and how long it took, s;
+	// one that never ended is left out. ShiftLows is the lowest pressure of each shift, bar.
+	Closings, ShiftLows []Moment
+	Launch, Finish      float64 // s, start up the hill and finish line
 }
 
 // Times gives the time of each row, s.

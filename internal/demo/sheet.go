@@ -89,7 +89,7 @@ func digestOf(b []byte) string {
 }
 
 // CourseTime is the time from the launch to the finish line, s.
-func (r *Recording) CourseTime() float64 { return r.Events[1].At - r.Events[0].At }
+func (r *Recording) CourseTime() float64 { return r.Finish - r.Launch }
 
 // Length is how long the log is, s.
 func (r *Recording) Length() float64 { return float64(r.Millis[len(r.Millis)-1]) / 1000 }

@@ -22,6 +22,12 @@ type Extreme struct {
 	Seen int
 }
 
+// Moment is one occurrence with its own value.
+type Moment struct {
+	At    float64 // s
+	Value float64
+}
+
 // The measures. Conditions are those of the names; under load is throttle over 70 % and
 // over 4000 rpm.
 const (
@@ -66,7 +72,8 @@ type watcher struct {
 	split, brakes, shift, pump                                                                   spell
 	returns                                                                                      returns
 	full                                                                                         total
-	shifts, launches, openings                                                                   int
+	launches, openings                                                                           int
+	closings, lows                                                                               []Moment
 	wasShift, wasOrder, wasSlip                                                                  bool
 }
 
@@ -259,8 +266,16 @@ func (w *watcher) truth(t float64) {
 		w.fuel.least(w.fuelDifference(), t)
 	}
 	if m.box.active {
-		w.shiftP.least(m.circuit.acc.pressure()/bar, t)
+		p := m.circuit.acc.pressure() / bar
+		w.shiftP.least(p, t)
+		if !w.wasShift {
+			w.lows = append(w.lows, Moment{t, p})
+		}
+		if last := &w.lows[len(w.lows)-1]; p < last.Value {
+			*last = Moment{t, p}
+		}
 	}
+	w.wasShift = m.box.active
 	if 100*m.throttle > 95 && rpm > 4000 {
 		w.full.steps++
 	}
@@ -284,10 +299,6 @@ func (w *watcher) brakeSplit() float64 {
 
 func (w *watcher) count() {
 	m := w.m
-	if m.box.active && !w.wasShift {
-		w.shifts++
-	}
-	w.wasShift = m.box.active
 	slip := m.clutch == slipping
 	if slip && !w.wasSlip {
 		w.launches++
@@ -373,7 +384,9 @@ func (w *watcher) closing(t float64) {
 	w.wasOrder = m.wingOrder
 	if r.pending && m.wing.angle() > backAt {
 		r.pending = false
-		if took := t - r.ordered; took > r.worst {
+		took := t - r.ordered
+		w.closings = append(w.closings, Moment{r.ordered, took})
+		if took > r.worst {
 			r.worst, r.at = took, r.ordered
 		}
 	}
@@ -423,7 +436,7 @@ func (w *watcher) finish() map[string]Extreme {
 		FuelDifference: w.fuel, DiscPeak: w.disc, TurboPeak: w.turbo, SupplyLow: w.supply,
 		ThrottleSplitTime: w.split.finish(gap), BrakeSplitTime: w.brakes.finish(gap),
 		ShiftTime: w.shift.finish(gap), PumpTime: w.pump.finish(gap),
-		Shifts:       counted(w.shifts, "shift_active"),
+		Shifts:       counted(len(w.lows), "shift_active"),
 		Launches:     counted(w.launches, "clutch_slip", "gear", "speed", "throttle"),
 		WingOpenings: counted(w.openings, "wing_command"),
 		Distance:     w.distance(),

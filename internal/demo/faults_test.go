@@ -1,0 +1,134 @@
+package demo
+
+import (
+	"math"
+	"testing"
+)
+
+// Each kind of fault moves its own measure to where its size says, and touches no other
+// by more than the car itself explains.
+func TestEachFaultMovesItsMeasure(t *testing.T) {
+	for _, x := range []struct {
+		fault     Fault
+		key       string
+		low, high float64 // of the truth
+	}{
+		{Fault{Kind: WingSlow, Size: 0.46}, WingReturn, 0.43, 0.49},
+		{Fault{Kind: WingStuck, At: 40}, WingReturn, 1e9, math.Inf(1)},
+		{Fault{Kind: PumpLate, At: 20, Size: 98}, ShiftPressure, 92, 103},
+		{Fault{Kind: OilDip, At: 20, Size: 1.5}, OilInHand, -1.1, -0.5},
+		{Fault{Kind: GearboxHot, Size: 136}, GearboxPeak, 134, 138},
+		{Fault{Kind: WaterHot, Size: 112}, WaterPeak, 110, 114},
+		{Fault{Kind: OverRev, At: 20, Size: 7900}, RevPeak, 7800, 7950},
+		{Fault{Kind: OverBoost, At: 20, Size: 2.85}, ManifoldPeak, 2.84, 2.86},
+		{Fault{Kind: FuelLoss, At: 20, Size: 0.4}, FuelDifference, 3.08, 3.12},
+		{Fault{Kind: InternalLeak, At: 20, Size: 30}, PumpTime, 5, 60},
+		{Fault{Kind: ThrottleSplit, At: 20, Size: 12, For: 0.25}, ThrottleSplitTime, 0.249, 0.252},
+		{Fault{Kind: ThrottleSplit, At: 20, Size: 9, For: 0.25}, ThrottleSplitTime, 0, 0},
+		{Fault{Kind: SlowShift, At: 20, Size: 0.120}, ShiftTime, 0.118, 0.122},
+		{Fault{Kind: ColdOil, Size: 55}, OilAtLoad, 54.9, 55.2},
+		{Fault{Kind: BrakeSensorStuck, At: 20}, BrakeSplitTime, 0.5, 30},
+	} {
+		t.Run(string(x.fault.Kind), func(t *testing.T) {
+			good := HealthyRun57()
+			bad := good
+			bad.Faults = []Fault{x.fault}
+			got, was := bad.Record().Truth, good.Record().Truth
+			if v := got[x.key].Value; v < x.low || v > x.high {
+				t.Errorf("%s is %.4g, want %g to %g (without the fault %.4g)", x.key, v, x.low, x.high, was[x.key].Value)
+			}
+			for key, e := range got {
+				if _, moved := moves[x.fault.Kind][key]; key == x.key || moved {
+					continue
+				}
+				if d := e.Value - was[key].Value; d > 0.06*was[key].Value+0.3 || d < -0.06*was[key].Value-0.3 {
+					t.Errorf("%s moved too: %.4g, was %.4g", key, e.Value, was[key].Value)
+				}
+			}
+		})
+	}
+}
+
+// moves is what a fault brings with it besides its own measure.
+var moves = map[Kind]map[string]struct{}{
+	PumpLate:     {PumpTime: {}},
+	InternalLeak: {ShiftPressure: {}},
+	OilDip:       {OilInHandWarm: {}},
+	OverBoost:    {TurboPeak: {}, WaterPeak: {}, GearboxPeak: {}, OilPeak: {}, FullThrottle: {}, Shifts: {}, WingOpenings: {}},
+	ColdOil:      {OilPeak: {}, OilInHand: {}, OilInHandWarm: {}},
+	SlowShift:    {Shifts: {}, WingOpenings: {}, ShiftPressure: {}, PumpTime: {}, FullThrottle: {}},
+	OverRev:      {Shifts: {}, ShiftPressure: {}, PumpTime: {}},
+}
+
+func TestLowPrechargeMakesThePumpRunMoreOften(t *testing.T) {
+	good, bad := HealthyRun57(), HealthyRun57()
+	bad.Faults = []Fault{{Kind: LowPrecharge, Size: 55}}
+	if g, b := good.Record().Truth[PumpTime].Seen, bad.Record().Truth[PumpTime].Seen; b < g+2 {
+		t.Errorf("pump ran %d times, %d with a good precharge", b, g)
+	}
+}
+
+func TestLoggerGapLeavesRowsOutAndBlindsEveryMeasure(t *testing.T) {
+	r := HealthyRun57()
+	r.Faults = []Fault{{Kind: LoggerGap, At: 30, For: 0.7}}
+	rec := r.Record()
+	for i := 1; i < len(rec.Millis); i++ {
+		if d := rec.Millis[i] - rec.Millis[i-1]; d != 1 && (d != 701 || rec.Millis[i-1] != 29999) {
+			t.Fatalf("a gap of %d ms after %d ms", d, rec.Millis[i-1])
+		}
+	}
+	for key, e := range rec.Truth {
+		if !e.Blind {
+			t.Errorf("%s is not blind", key)
+		}
+	}
+}
+
+func TestHealthyRunsAreHealthy(t *testing.T) {
+	for _, r := range []Run{Run55(), Run56(), HealthyRun57()} {
+		truth := r.Record().Truth
+		for key, want := range map[string][2]float64{
+			WingReturn: {0.2, 0.30}, ShiftPressure: {113.5, 190}, OilInHand: {0.3, 2}, OilAtLoad: {82, 95}, OilPeak: {90, 110},
+			WaterPeak: {80, 98}, GearboxPeak: {70, 110}, RevPeak: {7300, 7400}, ManifoldPeak: {2.5, 2.65}, FuelDifference: {3.45, 3.55},
+			ThrottleSplitTime: {0, 0}, BrakeSplitTime: {0, 0}, ShiftTime: {0.04, 0.06}, PumpTime: {0.5, 3}, DiscPeak: {200, 500},
+			TurboPeak: {120e3, 150e3}, SupplyLow: {8.2, 9.1}, Launches: {2, 2},
+		} {
+			if v := truth[key].Value; v < want[0] || v > want[1] {
+				t.Errorf("run %d: %s is %.4g, want %g to %g", r.Number, key, v, want[0], want[1])
+			}
+		}
+	}
+}
+
+// Random runs bring every kind, and sizes on both sides of the usual limits.
+func TestRandomRunsCoverTheKinds(t *testing.T) {
+	limits := map[Kind]float64{
+		WingSlow: 0.40, PumpLate: 105, GearboxHot: 120, OverRev: 7900, OverBoost: 2.8, FuelLoss: 0.35, WaterHot: 105, ThrottleSplit: 10,
+		SlowShift: 0.080, ColdOil: 60, OilDip: 1.0, InternalLeak: 10, LowPrecharge: 76.5,
+	}
+	under, over, none := map[Kind]int{}, map[Kind]int{}, 0
+	for seed := range uint64(200) {
+		r := RandomRun(seed)
+		if len(r.Faults) == 0 {
+			none++
+		}
+		for _, f := range r.Faults {
+			if f.Size > limits[f.Kind] {
+				over[f.Kind]++
+			} else {
+				under[f.Kind]++
+			}
+		}
+	}
+	for _, s := range spreads {
+		if limit, sized := limits[s.kind]; sized && (under[s.kind] < 2 || over[s.kind] < 2) {
+			t.Errorf("%s: %d under and %d over %g in 200 seeds", s.kind, under[s.kind], over[s.kind], limit)
+		}
+		if under[s.kind]+over[s.kind] < 5 {
+			t.Errorf("%s: only %d in 200 seeds", s.kind, under[s.kind]+over[s.kind])
+		}
+	}
+	if none < 20 {
+		t.Errorf("only %d runs without a fault", none)
+	}
+}
