@@ -59,5 +59,8 @@ func decimalComma(a, b *Node) bool {
 func digit(c byte) bool { return '0' <= c && c <= '9' }
 
 func decimalRemedy(a, b *Node) string {
+	if digits := len(b.Text) - len(strings.TrimLeft(b.Text, "0123456789")); digits == 3 {
+		return "a comma does not group digits: write `" + a.Text + b.Text + "`, or `" + a.Text + "." + b.Text + "` if it is a decimal one"
+	}
 	return "a comma is not a decimal point: write `" + a.Text + "." + b.Text + "`"
 }

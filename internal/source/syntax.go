@@ -20,7 +20,7 @@ func syntaxFaults(file string, lines []string, err error) Faults {
 		s := newSyntaxError(lines, err)
 		f := s.fault(file)
 		fs = append(fs, f)
-		if errors.Is(err, errDepth) || !blank(left, f.Pos.Line) {
+		if errors.Is(err, errDepth) || !blank(left, s.spoiled(f.Pos.Line)) {
 			break // no way on
 		}
 		var docs []yaml.Node
@@ -36,7 +36,8 @@ func syntaxFaults(file string, lines []string, err error) Faults {
 	return fs[:min(len(fs), maxFaults)]
 }
 
-// blank empties a line and those indented under it; false if there was nothing to empty.
+// blank empties a line, those indented under it and the brackets that close behind them;
+// false if there was nothing to empty.
 func blank(lines []string, first int) bool {
 	if first < 1 || first > len(lines) || lines[first-1] == "" {
 		return false
@@ -44,7 +45,8 @@ func blank(lines []string, first int) bool {
 	depth := leading(lines[first-1])
 	lines[first-1] = ""
 	for i := first; i < len(lines); i++ {
-		if strings.TrimSpace(lines[i]) != "" && leading(lines[i]) <= depth && !strings.HasPrefix(lines[i], "\t") {
+		under := leading(lines[i]) > depth || strings.HasPrefix(lines[i], "\t")
+		if strings.Trim(lines[i], " ]},") != "" && !under {
 			break
 		}
 		lines[i] = ""
@@ -76,6 +78,15 @@ func newSyntaxError(lines []string, err error) syntaxError {
 		}
 	}
 	return s
+}
+
+// spoiled is the first line that a fault found in a line makes unreadable: that of the
+// bracket around it.
+func (s *syntaxError) spoiled(line int) int {
+	if strings.Contains(s.context, "flow") && s.fromLine > 0 {
+		return min(line, s.fromLine)
+	}
+	return line
 }
 
 // text is a line; "" where there is none.
@@ -125,13 +136,16 @@ func (s *syntaxError) fault(file string) Fault {
 		start, _ := s.valueStart(from)
 		return Fault{start, "a plain value cannot start with `!`: that is a tag", "quote it"}
 	case strings.Contains(s.context, "block scalar"):
+		if _, tail := split(s.text(from.Line), from.Column); strings.HasPrefix(tail, ">") {
+			return Fault{from, "a plain value cannot start with `>`", "quote it"}
+		}
 		return Fault{at, "there is more on the line of the `|`", "start the text on the next line, indented"}
 	case strings.Contains(s.context, "quoted scalar") && says("escape"):
 		return Fault{at, "this \\ is no escape that YAML knows", `use single quotes, or write \\`}
 	case strings.Contains(s.context, "quoted scalar"):
 		return Fault{from, "a quote opens here and is not closed", "close it; for one quote sign in the text use the other kind around it"}
 	case says("did not find expected ',' or"):
-		return s.insideFlow(at, from, before)
+		return s.insideFlow(at, from, before, after)
 	case says("did not find expected key"), says("did not find expected '-'"):
 		return s.strayText(at, before, after)
 	case says("did not find expected node content") && after == "":
@@ -141,6 +155,9 @@ func (s *syntaxError) fault(file string) Fault {
 	case says("could not find expected ':'"):
 		if from.Line == 0 {
 			from = at
+		}
+		if _, tail := split(s.text(from.Line), from.Column); strings.HasPrefix(tail, "-") {
+			return Fault{from, "there is no space after this dash", "write `- item`"}
 		}
 		return Fault{from, "this line has no `: `", "write `name: value`; indent text that goes on under a |"}
 	case strings.Contains(s.context, "directive"), says("incompatible YAML document"), says("directive"):
@@ -206,7 +223,7 @@ func (s *syntaxError) secondColon(at Pos, before string) Fault {
 }
 
 // insideFlow words an error inside [ ] or { }.
-func (s *syntaxError) insideFlow(at, from Pos, before string) Fault {
+func (s *syntaxError) insideFlow(at, from Pos, before, after string) Fault {
 	open, what := "[", "list"
 	if strings.Contains(s.context, "mapping") {
 		open, what = "{", "map"
@@ -214,6 +231,12 @@ func (s *syntaxError) insideFlow(at, from Pos, before string) Fault {
 	_, opened := split(s.text(from.Line), from.Column)
 	if strings.HasPrefix(opened, "{") {
 		open, what = "{", "map"
+	}
+	if at.Line > from.Line && leading(s.text(at.Line)) > leading(s.text(from.Line)) {
+		return Fault{Pos{File: at.File, Line: at.Line, Column: leading(before) + 1}, fmt.Sprintf("inside %s there is no comma before this line", open), "end the line above with one"}
+	}
+	if at.Line == from.Line && at.Column > from.Column && strings.HasPrefix(after, ":") {
+		return Fault{at, "`: ` inside a plain value starts a value of its own", "put the whole value in quotes"}
 	}
 	if at.Line == from.Line && strings.TrimSpace(before) != "" && at.Column > from.Column {
 		return Fault{at, fmt.Sprintf("a value inside %s was already at its end here", open), "put the whole value in quotes"}

@@ -141,14 +141,14 @@ func (b *builder) node(y *yaml.Node) *Node {
 	}
 	switch {
 	case y.Kind == yaml.AliasNode:
-		b.faults.Add(n.Pos, fmt.Sprintf("*%s is an alias here", y.Value), "quote it; a repeated value is written out again")
+		b.faults.Add(n.Pos, fmt.Sprintf("*%s is an alias here", y.Value), "quote it, or write the repeated value out")
 		return n
 	case y.Style&yaml.TaggedStyle != 0 && strings.HasPrefix(y.Tag, "!!"):
 		b.faults.Add(n.Pos, y.Tag+" is a tag", "delete it; every value is kept as the text written, and quotes do the rest")
 	case y.Style&yaml.TaggedStyle != 0 || y.Tag == "!":
 		b.faults.Add(n.Pos, y.Tag+" is a tag here, not an expression", "quote it")
 	case y.Anchor != "":
-		b.faults.Add(n.Pos, fmt.Sprintf("&%s is an anchor here", y.Anchor), "quote it; a repeated value is written out again")
+		b.faults.Add(n.Pos, fmt.Sprintf("&%s is an anchor here", y.Anchor), "quote it, or write the repeated value out")
 	}
 	switch y.Kind {
 	case yaml.MappingNode:

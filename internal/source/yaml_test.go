@@ -23,13 +23,22 @@ func TestParseYAMLRefuses(t *testing.T) {
 		{"at sign", "a: @x\n", "1:4: a plain value cannot start with `@`; quote it"},
 		{"per cent sign", "a: %x\n", "1:4: a plain value cannot start with `%`; quote it"},
 		{"backtick", "a: `x\n", "1:4: a plain value cannot start with a backtick; quote it"},
-		{"star", "a: *a\n", "1:4: *a is an alias here; quote it; a repeated value is written out again"},
+		{"star", "a: *a\n", "1:4: *a is an alias here; quote it, or write the repeated value out"},
 		{"star and more", "a: *a * b\n", "1:4: a plain value cannot start with `*`; quote it"},
 		{"quote and more", `a: "x" + y`, "1:8: there is more after the closing quote; quote the whole value, or use a | block"},
 		{"list and more", "a: [1] + 2\n", "1:8: there is more after the closing ]; quote the whole value, or use a | block"},
 		{"map and more", "a: {b: 1} + 2\n", "1:11: there is more after the closing }; quote the whole value, or use a | block"},
 		{"quote and more in a map", "a: {b: 'x' + y}\n", "1:12: a value inside { was already at its end here; put the whole value in quotes"},
 		{"comma first", "a: ,\n", "1:4: a value cannot start with `,`; quote it, or write the missing value"},
+		{"colon in a map value", "a: {text: sheet: rev B}\n", "1:16: `: ` inside a plain value starts a value of its own; put the whole value in quotes"},
+		{"choice in a map value", "a: {b: x ? y : z}\n", "1:14: `: ` inside a plain value starts a value of its own; put the whole value in quotes"},
+		{"comma left out", "a: {\n  b: 1\n  c: 2\n}\nd: @\n", "3:3: inside { there is no comma before this line; end the line above with one\n5:4: a plain value cannot start with `@`; quote it"},
+		{"comparison first", "a: >= 5\n", "1:4: a plain value cannot start with `>`; quote it"},
+		{"dash without space", "k:\n- a\n-b\n", "3:1: there is no space after this dash; write `- item`"},
+		{"apostrophe", "said: 'pedal's long'\nb: 1\n", "1:14: there is more after the closing quote; quote the whole value, or use a | block"},
+		{"wrong bracket", "a: {b: [1, 2}\n", "1:13: a value inside [ was already at its end here; put the whole value in quotes"},
+		{"bracket too many", "a: {b}\nc: {d: 1}}\n", "2:10: there is more after the closing }; quote the whole value, or use a | block"},
+		{"item in the line of its key", "a: - b\n  - c\n", "1:4: `- ` starts a list item here; no space after the minus; a list goes on lines of its own or in [ ]"},
 		{"ends too soon", "a: [b,", "1:7: the file ends where a value was to come; write the value, or close what is open"},
 		{"tab first", "\ta: 1\n", "1:1: a tab is used as indentation; use spaces"},
 		{"tab under a key", "a:\n\tb: 1\n", "2:1: a tab is used as indentation; use spaces"},
@@ -37,7 +46,7 @@ func TestParseYAMLRefuses(t *testing.T) {
 		{"tab in a list", "a: [1,\n\t2]\n", "2:1: a tab is used as indentation; use spaces"},
 		{"list as key", "? [a, b]\n: c\n", "1:3: a key must be text; write `name: value`; quote an expression that starts with [ or {"},
 		{"no key", ": c\n", "1:1: there is no key before this value; write `name: value`, or quote the text"},
-		{"anchors", "a: &x 1\nb: &y\n  c: 1\n", "1:4: &x is an anchor here; quote it; a repeated value is written out again\n2:4: &y is an anchor here; quote it; a repeated value is written out again"},
+		{"anchors", "a: &x 1\nb: &y\n  c: 1\n", "1:4: &x is an anchor here; quote it, or write the repeated value out\n2:4: &y is an anchor here; quote it, or write the repeated value out"},
 		{"merge", "<<: {a: 1}\n", "1:1: << would merge another map into this one; write the keys out"},
 		{"empty", "", "1:1: there is nothing in this file; write its keys, or delete the file"},
 		{"only a comment", "# x\n", "1:1: there is nothing in this file; write its keys, or delete the file"},
@@ -67,7 +76,7 @@ func TestParseYAMLRefuses(t *testing.T) {
 			"1:4: a plain value cannot start with `@`; quote it\n" +
 				"2:4: the list that [ opens here is not closed; close it; put text with brackets, commas or ` #` in quotes\n" +
 				"3:5: `: ` inside a plain value starts a value of its own; use a | block or quotes\n" +
-				"4:4: *d is an alias here; quote it; a repeated value is written out again\n" +
+				"4:4: *d is an alias here; quote it, or write the repeated value out\n" +
 				"6:6: a plain value cannot start with a backtick; quote it\n" +
 				"9:1: key \"i\" was already written in line 8; keep one of the two",
 		},
@@ -171,6 +180,7 @@ func TestCommaHint(t *testing.T) {
 		{"{below: least(limits.a, bar(3.0))}", "a comma inside { } starts a new key: put the value of `below` in quotes"},
 		{"{kind: supplier, text: data sheet, rev B}", "a comma inside { } starts a new key: put the value of `text` in quotes"},
 		{"{value: 1,5 bar}", "a comma is not a decimal point: write `1.5 bar`"},
+		{"{life: 20,000 km}", "a comma does not group digits: write `20000 km`, or `20.000 km` if it is a decimal one"},
 		{"[1 s, 1,5 bar]", "a comma is not a decimal point: write `1.5 bar`"},
 		{"[least(a, b), c]", "a comma inside [ ] starts a new item: put each expression in quotes"},
 		{"[1 s, 1.5 bar]", ""},

@@ -12,8 +12,8 @@ const (
 // temperature in K and a relative humidity from 0 to 1.
 //
 // CIPM-2007: Picard, Davis, Gläser, Fujii, Metrologia 45 (2008) 149-155, at 400 µmol/mol
-// of carbon dioxide. Its own range is 600 to 1100 hPa and 15 to 27 °C; a hill at -10 °C or
-// a paddock at 40 °C is within 1 part in 5000 of it, far inside what a weather station reads.
+// of carbon dioxide. Its own range is 600 to 1100 hPa and 15 to 27 °C; beyond it the same
+// formula goes on, within 1 part in 10 000 of a printed table at 40 °C.
 func AirDensity(pressure, temperature, humidity float64) float64 {
 	if !positive(pressure, temperature) || !(humidity >= 0 && humidity <= 1) {
 		return nan
