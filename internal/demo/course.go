@@ -70,14 +70,14 @@ func (c *Course) speeds(car *Car, pace, density float64) []float64 {
 	for i, k := range c.Curvature {
 		v[i] = straight
 		if bend := math.Abs(k) - car.Grip*aero; bend > 0 {
-			v[i] = math.Min(straight, pace*math.Sqrt(car.Grip*gravity/bend))
+			v[i] = min(straight, pace*math.Sqrt(car.Grip*gravity/bend))
 		}
 		if past := float64(i) - c.Length; past > 0 {
-			v[i] = math.Min(v[i], math.Sqrt(math.Max(0, 2*runOff*(300-past))))
+			v[i] = min(v[i], math.Sqrt(max(0, 2*runOff*(300-past))))
 		}
 	}
 	for i := len(v) - 2; i >= 0; i-- {
-		v[i] = math.Min(v[i], math.Sqrt(v[i+1]*v[i+1]+2*braking))
+		v[i] = min(v[i], math.Sqrt(v[i+1]*v[i+1]+2*braking))
 	}
 	return v
 }

@@ -1,7 +1,5 @@
 package demo
 
-import "math"
-
 // phase is what the driver is doing.
 type phase uint8
 
@@ -88,10 +86,10 @@ func (m *model) follow() (throttle, brake float64) {
 		if full <= 0 {
 			return 1, 0
 		}
-		return math.Min(force/full, 1), 0
+		return min(force/full, 1), 0
 	}
 	overrun := 0.06 * m.car.Mass * gravity
-	return 0, math.Max(-force-overrun, 0)
+	return 0, max(-force-overrun, 0)
 }
 
 // available is the driving force at full throttle in this gear, N.

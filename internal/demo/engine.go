@@ -19,7 +19,7 @@ var filling = [...]float64{0.55, 0.68, 0.80, 0.89, 0.96, 1.00, 1.00, 0.95, 0.84,
 
 // volumetric reads the filling between its points.
 func volumetric(rpm float64) float64 {
-	x := math.Min(math.Max(rpm/1000, 0), float64(len(filling)-2)+0.999)
+	x := min(max(rpm/1000, 0), float64(len(filling)-2)+0.999)
 	i := int(x)
 	return filling[i] + (filling[i+1]-filling[i])*(x-float64(i))
 }
@@ -54,7 +54,7 @@ const idleVacuum = 0.38
 func (a *air) step(e *Engine, rpm, throttle, ambient float64) {
 	target := ambient
 	if a.asked > ambient {
-		spool := math.Min(math.Max((rpm-2300)/2200, 0), 1)
+		spool := min(max((rpm-2300)/2200, 0), 1)
 		target += (a.asked - ambient) * spool * throttle
 	}
 	lag := e.SpoolTime
@@ -73,6 +73,6 @@ func (e *Engine) turboSpeed(boost, ambient float64) float64 {
 		return 0
 	}
 	const seaLevel = 1.01325 * bar
-	head := math.Max(boost/ambient-1, 0.01)
+	head := max(boost/ambient-1, 0.01)
 	return e.Turbo * math.Sqrt(head/(e.Boost/seaLevel-1))
 }

@@ -135,7 +135,7 @@ var coldharrow = ColdharrowBank()
 
 // weather follows the height: 11.7 Pa to the metre near the ground.
 func (m *model) weather() {
-	height := math.Max(m.s, 0) * m.course.Slope
+	height := max(m.s, 0) * m.course.Slope
 	m.ambient = m.run.Station - 11.7*height
 	m.density = m.ambient / (airConstant * (m.run.Air + zeroCelsius))
 }
@@ -170,7 +170,7 @@ func (m *model) step() {
 
 // slew moves x towards a target by no more than up or down.
 func slew(x, target, up, down float64) float64 {
-	return math.Min(math.Max(target, x-down), x+up)
+	return min(max(target, x-down), x+up)
 }
 
 func (m *model) shift(t float64) {
@@ -204,7 +204,7 @@ func (m *model) drive(t float64) {
 		full = e.overrun(rpm, m.air.manifold, m.ambient)
 	}
 	if rpm > e.Limit {
-		full = math.Min(full, 0)
+		full = min(full, 0)
 	}
 	ratio := c.ratio(m.box.gear)
 	input := m.v * ratio / c.Radius
@@ -217,8 +217,8 @@ func (m *model) drive(t float64) {
 		}
 		m.engine += (want/rpmPerRad - m.engine) * step / 0.15
 	case m.clutch == slipping:
-		m.engaged = math.Min(m.engaged+step/0.4, 1)
-		most := math.Min(clutchCapacity, 0.97*c.traction(m.v, m.density)*c.Radius/(ratio*c.Driveline))
+		m.engaged = min(m.engaged+step/0.4, 1)
+		most := min(clutchCapacity, 0.97*c.traction(m.v, m.density)*c.Radius/(ratio*c.Driveline))
 		var passed float64
 		passed, m.engine = slip(e, m.engine, full, m.engaged*most, e.Launch/rpmPerRad)
 		force, given = passed*ratio*c.Driveline/c.Radius, passed
@@ -239,13 +239,13 @@ func (m *model) drive(t float64) {
 		given = full
 		force = full * ratio / c.Radius
 		if full > 0 {
-			force = math.Min(force*c.Driveline, c.traction(m.v, m.density))
+			force = min(force*c.Driveline, c.traction(m.v, m.density))
 		}
 		if rpm < 1.5*e.Idle {
 			m.clutch = open
 		}
 	}
-	m.power = math.Max(given, 0) * m.engine
+	m.power = max(given, 0) * m.engine
 	m.move(force)
 }
 

@@ -48,7 +48,7 @@ func (m *model) slipSpeed() float64 {
 // fuelRail is the rail's gauge pressure, Pa: the regulator holds 3.5 bar over the manifold.
 func (m *model) fuelRail() float64 {
 	demand := m.throttle * m.rpm() / m.car.Engine.Limit
-	lost := size(m.planted.fuelLoss, m.now(), bar, 0) * math.Min(demand/0.8, 1)
+	lost := size(m.planted.fuelLoss, m.now(), bar, 0) * min(demand/0.8, 1)
 	return 3.5*bar - lost + m.air.manifold - m.ambient
 }
 
@@ -266,7 +266,7 @@ var tens = [...]float64{1, 10, 100, 1000}
 func (s *sensor) reading(truth float64, noise *rand.PCG) int32 {
 	if s.noise > 0 && truth != faultReads {
 		truth += s.noise * (2*unit(noise.Uint64()) - 1)
-		truth = math.Min(math.Max(truth, s.low), s.high)
+		truth = min(max(truth, s.low), s.high)
 	}
 	return int32(math.Floor(truth*tens[s.decimals] + 0.5))
 }

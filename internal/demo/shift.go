@@ -33,7 +33,7 @@ func (g *gearbox) step() {
 
 // shiftSpan is how long a shift takes at this oil pressure: less pressure, slower barrel.
 func shiftSpan(nominal, pressure float64) float64 {
-	return nominal * math.Sqrt(120*bar/math.Max(pressure, 40*bar))
+	return nominal * math.Sqrt(120*bar/max(pressure, 40*bar))
 }
 
 // The clutch.
@@ -53,8 +53,8 @@ const clutchCapacity = 700
 // has, hold the speed the launch control keeps.
 func slip(e *Engine, engine, full, through, hold float64) (passed, speed float64) {
 	// An engine about to stall takes its clutch foot back.
-	through *= math.Min(math.Max((engine*rpmPerRad-1500)/1000, 0), 1)
+	through *= min(max((engine*rpmPerRad-1500)/1000, 0), 1)
 	asked := through + e.Inertia*(hold-engine)/0.08
-	given := math.Min(full, math.Max(asked, 0))
+	given := min(full, max(asked, 0))
 	return through, engine + (given-through)/e.Inertia*step
 }

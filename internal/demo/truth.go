@@ -102,15 +102,15 @@ func (e *Extreme) most(x, t float64) {
 // leastSample bounds a minimum by one sample: sure says the sample counts whatever the
 // noise, otherwise it may.
 func (e *Extreme) leastSample(x, bound float64, sure bool) {
-	e.Low = math.Min(e.Low, x-bound)
+	e.Low = min(e.Low, x-bound)
 	if sure {
-		e.High = math.Min(e.High, x+bound)
+		e.High = min(e.High, x+bound)
 	}
 }
 
 func (e *Extreme) mostSample(x, bound float64) {
-	e.High = math.Max(e.High, x+bound)
-	e.Low = math.Max(e.Low, x-bound)
+	e.High = max(e.High, x+bound)
+	e.Low = max(e.Low, x-bound)
 }
 
 // spell finds the longest time a thing is true, and how long sampling can make it.
@@ -167,7 +167,7 @@ func (s *spell) finish(missing bool) Extreme {
 	if s.most > 0 {
 		e.High = float64(s.most+1) * s.period
 	}
-	e.Low = math.Max(float64(s.sure-1)*s.period, 0)
+	e.Low = max(float64(s.sure-1)*s.period, 0)
 	if missing {
 		// A spell may go on through the gap.
 		e.Low, e.High = 0, math.Inf(1)
@@ -359,7 +359,7 @@ func (w *watcher) hundred(t float64, hidden bool) {
 	w.fuel.leastSample(w.fuelDifference(), w.bound["fuel_rail"]+w.bound["manifold"], sure)
 }
 
-func clip(x, low, high float64) float64 { return math.Min(math.Max(x, low), high) }
+func clip(x, low, high float64) float64 { return min(max(x, low), high) }
 
 // slow is the channels at 5 Hz.
 func (w *watcher) slow() {
@@ -415,7 +415,7 @@ func (w *watcher) closingSample(t float64, hidden bool) {
 		if r.gapped {
 			low, high = 0, math.Inf(1)
 		}
-		r.low, r.high = math.Max(r.low, low), math.Max(r.high, high)
+		r.low, r.high = max(r.low, low), max(r.high, high)
 	}
 }
 
@@ -425,10 +425,10 @@ func (w *watcher) finish() map[string]Extreme {
 	gap := m.planted.gap != nil
 	w.wing = Extreme{Value: r.worst, At: r.at, Unit: "s", Channels: []string{"wing_command", "wing_angle"}, Seen: r.count}
 	const period = 0.010 // s, of both channels
-	w.wing.Low, w.wing.High = math.Max(r.low-period, 0), r.high+period
+	w.wing.Low, w.wing.High = max(r.low-period, 0), r.high+period
 	if r.pending {
 		w.wing.Value, w.wing.At = math.Inf(1), r.ordered
-		w.wing.Low, w.wing.High = math.Max(w.wing.Low, m.now()-r.ordered-2*period), math.Inf(1)
+		w.wing.Low, w.wing.High = max(w.wing.Low, m.now()-r.ordered-2*period), math.Inf(1)
 	}
 	all := map[string]Extreme{
 		WingReturn: w.wing, ShiftPressure: w.shiftP, OilInHand: w.oil, OilInHandWarm: w.oilWarm, OilAtLoad: w.oilAt,

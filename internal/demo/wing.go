@@ -84,7 +84,7 @@ func (s *wingState) step(command bool, aero, ambient, dt float64) {
 	}
 	volume := w.Dead + w.Piston*w.Arm*s.open
 	s.pressure += (q - s.pressure*w.Piston*w.Arm*s.rate) * dt / volume
-	s.pressure = math.Max(s.pressure, ambient)
+	s.pressure = max(s.pressure, ambient)
 	if s.jammed {
 		s.rate = 0
 		return
