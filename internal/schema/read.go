@@ -32,7 +32,18 @@ func Read(node *source.Node, t *Type) (*Value, source.Faults) {
 	return v, r.faults.Sorted()
 }
 
-type reader struct{ faults source.Faults }
+// ReadShown is Read for what an example shows: it may also give what the program would work
+// out, and nothing has to be there.
+func ReadShown(node *source.Node, t *Type) (*Value, source.Faults) {
+	r := &reader{shown: true}
+	v := r.value(node, t)
+	return v, r.faults.Sorted()
+}
+
+type reader struct {
+	faults source.Faults
+	shown  bool
+}
 
 // refuse adds a fault and gives the value nothing can be done with.
 func (r *reader) refuse(t *Type, pos source.Pos, what, remedy string) *Value {
@@ -42,7 +53,7 @@ func (r *reader) refuse(t *Type, pos source.Pos, what, remedy string) *Value {
 
 func (r *reader) value(n *source.Node, t *Type) *Value {
 	if n.Kind == source.Scalar && n.Text == unknown {
-		if t.firm {
+		if t.firm && !r.shown {
 			return r.refuse(t, n.Pos, fmt.Sprintf("%s cannot be unknown as a whole", place(t.Name)), "write unknown at each value that is not known")
 		}
 		return &Value{Type: t, Pos: n.Pos, Unknown: true, Text: unknown}
@@ -118,15 +129,11 @@ func (r *reader) object(n *source.Node, t *Type) *Value {
 			r.unknownKey(n, e.Key, t.Name, t.Order, v)
 			continue
 		}
-		if ft.Derived {
+		if ft.Derived && !r.shown {
 			r.faults.Add(e.Key.Pos, join(t.Name, key)+" is worked out by the program", "delete the line")
 			continue
 		}
-		field := r.value(e.Value, ft)
-		if e.Value.Empty() && field.Pos.Line == 0 {
-			field.Pos = e.Key.Pos
-		}
-		v.Fields[key] = field
+		v.Fields[key] = r.value(e.Value, ft)
 		v.Keys = append(v.Keys, key)
 	}
 	return v

@@ -1,0 +1,105 @@
+package car
+
+import (
+	"time"
+
+	"github.com/paintmark/paintmark/internal/schema"
+)
+
+// measured joins the records of what was read into one value: the newest record of an
+// item counts; items by corner are joined corner by corner; any other item is replaced as
+// a whole, so that a pressure never meets another reading's temperature. What a later
+// change of the car makes void is a gap again. Every value names its record.
+func (f *Folder) measured(at time.Time) *schema.Value {
+	t := f.mustRoot("measured")
+	out := f.gap(t, "measured")
+	voids := f.voids(at)
+	for _, r := range f.Of("measured") {
+		if r.At.After(at) {
+			continue
+		}
+		for len(voids) > 0 && f.before(voids[0].record, r) {
+			voids[0].apply(out)
+			voids = voids[1:]
+		}
+		for _, group := range r.Body.Keys {
+			add(out, group, r.Body.Fields[group])
+		}
+	}
+	for _, v := range voids {
+		v.apply(out)
+	}
+	return out
+}
+
+// before says that a comes before b in the order of the records.
+func (f *Folder) before(a, b *Record) bool {
+	if c := a.At.Compare(b.At); c != 0 {
+		return c < 0
+	}
+	return order[a.Kind] < order[b.Kind]
+}
+
+// gap is an object with nothing in it yet.
+func (f *Folder) gap(t *schema.Type, file string) *schema.Value {
+	v := schema.Unknown(t, f.root("car").Pos)
+	v.Pos.File, v.Pos.Line, v.Pos.Column = file, 0, 0
+	return v
+}
+
+func add(out *schema.Value, group string, from *schema.Value) {
+	if from.Unknown || from.Fields == nil {
+		set(out, group, from)
+		return
+	}
+	g := out.Fields[group]
+	if g == nil || g.Unknown {
+		g = &schema.Value{Type: from.Type, Pos: from.Pos, Record: from.Record, Fields: map[string]*schema.Value{}}
+		set(out, group, g)
+	}
+	g.Pos, g.Record = from.Pos, from.Record
+	for _, item := range from.Keys {
+		v := from.Fields[item]
+		old := g.Fields[item]
+		if v.Type.Kind != schema.Map || v.Unknown || old == nil || old.Unknown {
+			set(g, item, v)
+			continue
+		}
+		joined := &schema.Value{Type: v.Type, Pos: v.Pos, Record: v.Record, Fields: map[string]*schema.Value{}}
+		for _, c := range old.Keys {
+			set(joined, c, old.Fields[c])
+		}
+		for _, c := range v.Keys {
+			set(joined, c, v.Fields[c])
+		}
+		set(g, item, joined)
+	}
+}
+
+// set writes a field of a value of ours, never of a record's.
+func set(v *schema.Value, key string, field *schema.Value) {
+	if v.Fields == nil {
+		v.Fields = map[string]*schema.Value{}
+	}
+	v.Unknown = false
+	if _, there := v.Fields[key]; !there {
+		v.Keys = append(v.Keys, key)
+	}
+	v.Fields[key] = field
+}
+
+func (v void) apply(out *schema.Value) {
+	for _, group := range out.Keys {
+		g := out.Fields[group]
+		if g.Unknown {
+			continue
+		}
+		for _, item := range g.Keys {
+			for _, p := range v.paths {
+				if covers(p.Text, group, item) {
+					g.Fields[item] = v.empty(g.Fields[item].Type)
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,144 @@
+package car
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"regexp"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// Draft is a record to be written.
+type Draft struct {
+	Folder string    // "measured", "fitted", ...
+	At     time.Time // to the second; its zone is kept
+	By     string    // initials
+	What   string    // a few words for the file name
+	Body   []byte    // YAML after at and by, quantities as they were typed
+}
+
+// Write writes a record whole or not at all, and never over another: it is checked
+// against its schema, written beside its place, brought to disk, and only then given its
+// name, <UTC>-<initials>-<what>-<6 hex of its content>.yaml. The path is relative to dir, with
+// forward slashes. Writing the same record again changes nothing and gives the same path.
+func Write(dir string, set *schema.Set, d Draft) (string, error) {
+	content, name, err := d.file(set)
+	if err != nil {
+		return "", err
+	}
+	folder := filepath.Join(dir, d.Folder)
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return "", fmt.Errorf("cannot write into %s: %w", d.Folder, errors.Unwrap(err))
+	}
+	if err := place(folder, name, content); err != nil {
+		return "", fmt.Errorf("%s was not written: %w", path.Join(d.Folder, name), err)
+	}
+	return path.Join(d.Folder, name), nil
+}
+
+var (
+	initialsForm = regexp.MustCompile(`^[\pL]{1,8}$`)
+	notInName    = regexp.MustCompile(`[^a-z0-9]+`)
+)
+
+// file gives a record's content and name, or every reason why it cannot be one.
+func (d Draft) file(set *schema.Set) (content []byte, name string, err error) {
+	kind, ok := recordFolders[d.Folder]
+	if !ok {
+		return nil, "", fmt.Errorf("%q is no folder of records; use one of %s", d.Folder, strings.Join(sortedKeys(recordFolders), ", "))
+	}
+	if !initialsForm.MatchString(d.By) {
+		return nil, "", fmt.Errorf("%q are no initials; write letters only, as in people.yaml", d.By)
+	}
+	if d.At.IsZero() {
+		return nil, "", errors.New("the record has no time; say when it was")
+	}
+	at := d.At.Truncate(time.Second)
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "at: %s\nby: %s\n", at.Format(time.RFC3339), d.By)
+	b.Write(bytes.TrimLeft(d.Body, "\n"))
+	if !bytes.HasSuffix(b.Bytes(), []byte("\n")) {
+		b.WriteByte('\n')
+	}
+	what := strings.Trim(notInName.ReplaceAllString(strings.ToLower(d.What), "-"), "-")
+	if len(what) > 32 {
+		what = strings.Trim(what[:32], "-")
+	}
+	if what == "" {
+		what = kind
+	}
+	sum := sha256.Sum256(b.Bytes())
+	name = fmt.Sprintf("%s-%s-%s-%s.yaml", at.UTC().Format("20060102T150405Z"), d.By, what, hex.EncodeToString(sum[:3]))
+	node, faults := source.ParseYAML(path.Join(d.Folder, name), b.Bytes())
+	if len(faults) == 0 {
+		var t *schema.Type
+		if t, err = set.Document(kind); err != nil {
+			return nil, "", err
+		}
+		_, faults = schema.Read(node, t)
+	}
+	return b.Bytes(), name, faults.Err()
+}
+
+// place brings content to disk and then to its name, in that order.
+func place(folder, name string, content []byte) error {
+	final := filepath.Join(folder, name)
+	if old, err := os.ReadFile(final); err == nil {
+		if bytes.Equal(old, content) {
+			return nil
+		}
+		return errors.New("another record has this name; say what it is in other words")
+	}
+	tmp, err := os.CreateTemp(folder, ".new-*")
+	if err != nil {
+		return errors.Unwrap(err)
+	}
+	defer os.Remove(tmp.Name())
+	_, err = tmp.Write(content)
+	if err == nil {
+		err = tmp.Sync()
+	}
+	if e := tmp.Close(); err == nil {
+		err = e
+	}
+	if err != nil {
+		return err
+	}
+	if err := os.Chmod(tmp.Name(), 0o644); err != nil {
+		return err
+	}
+	// A link never replaces a file. Where the disk knows none, as on a stick, the name
+	// was looked up above and renaming is as near as one gets.
+	if err := os.Link(tmp.Name(), final); errors.Is(err, fs.ErrExist) {
+		return errors.New("another record has this name; say what it is in other words")
+	} else if err != nil {
+		if err := os.Rename(tmp.Name(), final); err != nil {
+			return err
+		}
+	}
+	return syncFolder(folder)
+}
+
+// syncFolder brings the new name to disk; Windows does so by itself and cannot be asked.
+func syncFolder(folder string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	d, err := os.Open(folder)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	return d.Sync()
+}
