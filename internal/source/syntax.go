@@ -111,6 +111,9 @@ func split(text string, column int) (before, after string) {
 func (s *syntaxError) fault(file string) Fault {
 	at := Pos{File: file, Line: s.line, Column: s.column}
 	from := Pos{File: file, Line: s.fromLine, Column: s.fromColumn}
+	if from.Line == 0 {
+		from = at
+	}
 	before, after := split(s.text(s.line), s.column)
 	says := func(part string) bool { return strings.Contains(s.message, part) }
 	switch {
@@ -130,9 +133,6 @@ func (s *syntaxError) fault(file string) Fault {
 		start, tail := s.valueStart(from)
 		return Fault{start, fmt.Sprintf("a plain value cannot start with %s", quoted(firstRune(tail))), "quote it"}
 	case strings.Contains(s.context, "tag") || says("tag handle"):
-		if from.Line == 0 {
-			from = at
-		}
 		start, _ := s.valueStart(from)
 		return Fault{start, "a plain value cannot start with `!`: that is a tag", "quote it"}
 	case strings.Contains(s.context, "block scalar"):
@@ -153,9 +153,6 @@ func (s *syntaxError) fault(file string) Fault {
 	case says("did not find expected node content"):
 		return Fault{at, fmt.Sprintf("a value cannot start with %s", quoted(firstRune(after))), "quote it, or write the missing value"}
 	case says("could not find expected ':'"):
-		if from.Line == 0 {
-			from = at
-		}
 		if _, tail := split(s.text(from.Line), from.Column); strings.HasPrefix(tail, "-") {
 			return Fault{from, "there is no space after this dash", "write `- item`"}
 		}

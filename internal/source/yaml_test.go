@@ -30,6 +30,8 @@ func TestParseYAMLRefuses(t *testing.T) {
 		{"map and more", "a: {b: 1} + 2\n", "1:11: there is more after the closing }; quote the whole value, or use a | block"},
 		{"quote and more in a map", "a: {b: 'x' + y}\n", "1:12: a value inside { was already at its end here; put the whole value in quotes"},
 		{"comma first", "a: ,\n", "1:4: a value cannot start with `,`; quote it, or write the missing value"},
+		{"two texts", "'x' + y\n", "1:5: this does not belong to what stands above; indent it like its neighbours, or quote the whole value"},
+		{"quote that ends at the next, indented", "a:\n  b: 'c\n  d: e's\n", "2:6: the quote that opens here ends only in line 3; close it on its own line"},
 		{"colon in a map value", "a: {text: sheet: rev B}\n", "1:16: `: ` inside a plain value starts a value of its own; put the whole value in quotes"},
 		{"choice in a map value", "a: {b: x ? y : z}\n", "1:14: `: ` inside a plain value starts a value of its own; put the whole value in quotes"},
 		{"comma left out", "a: {\n  b: 1\n  c: 2\n}\nd: @\n", "3:3: inside { there is no comma before this line; end the line above with one\n5:4: a plain value cannot start with `@`; quote it"},
@@ -213,6 +215,25 @@ func TestNearest(t *testing.T) {
 		if got := Nearest(name, names); got != want {
 			t.Errorf("%s: got %q, want %q", name, got, want)
 		}
+	}
+}
+
+func TestFaultsSortAndSpeak(t *testing.T) {
+	var fs Faults
+	if fs.Err() != nil {
+		t.Error("no faults are an error")
+	}
+	fs.Add(Pos{File: "b", Line: 1, Column: 1}, "x", "y")
+	fs.Add(Pos{File: "a", Line: 2, Column: 1}, "x", "")
+	fs.Add(Pos{File: "b", Line: 1, Column: 1}, "x", "y")
+	fs.Add(Pos{}, "z", "")
+	fs.Add(Pos{File: "a"}, "w", "v")
+	if got, want := fs.Err().Error(), "z\na: w; v\na:2:1: x\nb:1:1: x; y"; got != want {
+		t.Errorf("got %q", got)
+	}
+	var nobody *Node
+	if nobody.Get("x") != nil || !nobody.Empty() || nobody.CommaHint() != "" {
+		t.Error("no node holds something")
 	}
 }
 

@@ -87,15 +87,6 @@ func In(si float64, symbol string) (float64, error) {
 	return u.Of(si), nil
 }
 
-// Symbols lists every preferred spelling, in the order of the table.
-func Symbols() []string {
-	s := make([]string, len(rows))
-	for i, r := range rows {
-		s[i] = r.names[0]
-	}
-	return s
-}
-
 // Spellings lists every way each unit may be written, sorted.
 func Spellings() []string {
 	s := make([]string, 0, len(table))
@@ -118,11 +109,14 @@ func For(t Type) []string {
 }
 
 // Format writes an SI value in a unit with so many decimals, or, below 0, with three
-// significant digits and no idle zeros. It never writes -0.
+// significant digits and no idle zeros. It never writes -0; no number is "unknown".
 func Format(si float64, u Unit, decimals int) string {
 	value := u.Of(si)
+	if math.IsNaN(value) {
+		return "unknown"
+	}
 	text := number3(value)
-	if decimals >= 0 {
+	if decimals >= 0 && !math.IsInf(value, 0) {
 		text = strconv.FormatFloat(value, 'f', decimals, 64)
 	}
 	if strings.Trim(text, "-0.") == "" {

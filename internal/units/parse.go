@@ -23,6 +23,9 @@ func Parse(text string) (Quantity, error) {
 	}
 	u, err := Lookup(q.Unit)
 	if err != nil {
+		if _, second, ok := strings.Cut(q.Unit, " "); ok && numberEnd(second) > 0 {
+			err = &Error{fmt.Sprintf("`%s` has two numbers", strings.TrimSpace(text)), "write one, as in 9.5 min"}
+		}
 		return Quantity{}, err
 	}
 	q.SI, q.Type = u.SI(number), u.Type

@@ -184,6 +184,13 @@ func TestTable(t *testing.T) {
 	}
 }
 
+func TestSpellings(t *testing.T) {
+	all := Spellings()
+	if !slices.IsSorted(all) || len(all) != len(table) || !slices.Contains(all, "lbf ft") {
+		t.Errorf("%d spellings", len(all))
+	}
+}
+
 func TestRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := rows[rapid.IntRange(0, len(rows)-1).Draw(t, "row")]
@@ -241,28 +248,29 @@ func TestParse(t *testing.T) {
 
 func TestParseRefuses(t *testing.T) {
 	for text, want := range map[string]string{
-		"":          "there is no value; write a number and its unit, or `unknown`",
-		"bar":       "`bar` does not start with a number; write a number and its unit, as in 4.5 bar",
-		"1,5 bar":   "`1,5 bar` has a comma in its number; write `1.5 bar`",
-		"20,000 km": "`20,000 km` has a comma in its number; write `20000 km`, or `20.000 km` if the comma is a decimal one",
-		"NaN":       "`NaN` does not start with a number; write a number and its unit, as in 4.5 bar",
-		"Inf bar":   "`Inf bar` does not start with a number; write a number and its unit, as in 4.5 bar",
-		"-inf s":    "`-inf s` does not start with a number; write a number and its unit, as in 4.5 bar",
-		"0x1F":      "`0x1F` is hexadecimal; write a decimal number",
-		"1_000 s":   "`1_000 s` is not one number and one unit; write it as in 4.5 bar",
-		"1e999 bar": "`1e999 bar` is too large a number; look at its exponent",
-		"1e308 km":  "`1e308 km` is too large a number; look at its exponent",
-		"- 0.1 deg": "`- 0.1 deg` is not a number; no space after the minus",
-		"−0.1 deg":  "`−0.1 deg` starts with a dash that is no minus sign; write -",
-		"5 5 bar":   "`5 5 bar` is not one number and one unit; write it as in 4.5 bar",
-		"1.2.3 s":   "`1.2.3 s` is not one number and one unit; write it as in 4.5 bar",
-		"1. s":      "`1. s` is not one number and one unit; write it as in 4.5 bar",
-		"4.5 baar":  "unknown unit `baar`; did you mean `bar`?",
-		"95 C":      "unknown unit `C`; did you mean `°C`?",
-		"3 Bar":     "unknown unit `Bar`; did you mean `bar`?",
-		"3 kmh/h":   "unknown unit `kmh/h`; did you mean `km/h`?",
-		"3 zzz":     "unknown unit `zzz`; units are written as in 4.5 bar, 265 mm, 95 °C",
-		"3 ft-lb":   "unknown unit `ft-lb`; did you mean `lbf·ft`?",
+		"":           "there is no value; write a number and its unit, or `unknown`",
+		"bar":        "`bar` does not start with a number; write a number and its unit, as in 4.5 bar",
+		"1,5 bar":    "`1,5 bar` has a comma in its number; write `1.5 bar`",
+		"20,000 km":  "`20,000 km` has a comma in its number; write `20000 km`, or `20.000 km` if the comma is a decimal one",
+		"NaN":        "`NaN` does not start with a number; write a number and its unit, as in 4.5 bar",
+		"Inf bar":    "`Inf bar` does not start with a number; write a number and its unit, as in 4.5 bar",
+		"-inf s":     "`-inf s` does not start with a number; write a number and its unit, as in 4.5 bar",
+		"0x1F":       "`0x1F` is hexadecimal; write a decimal number",
+		"1_000 s":    "`1_000 s` is not one number and one unit; write it as in 4.5 bar",
+		"1e999 bar":  "`1e999 bar` is too large a number; look at its exponent",
+		"1e308 km":   "`1e308 km` is too large a number; look at its exponent",
+		"- 0.1 deg":  "`- 0.1 deg` is not a number; no space after the minus",
+		"−0.1 deg":   "`−0.1 deg` starts with a dash that is no minus sign; write -",
+		"9 min 30 s": "`9 min 30 s` has two numbers; write one, as in 9.5 min",
+		"5 5 bar":    "`5 5 bar` is not one number and one unit; write it as in 4.5 bar",
+		"1.2.3 s":    "`1.2.3 s` is not one number and one unit; write it as in 4.5 bar",
+		"1. s":       "`1. s` is not one number and one unit; write it as in 4.5 bar",
+		"4.5 baar":   "unknown unit `baar`; did you mean `bar`?",
+		"95 C":       "unknown unit `C`; did you mean `°C`?",
+		"3 Bar":      "unknown unit `Bar`; did you mean `bar`?",
+		"3 kmh/h":    "unknown unit `kmh/h`; did you mean `km/h`?",
+		"3 zzz":      "unknown unit `zzz`; units are written as in 4.5 bar, 265 mm, 95 °C",
+		"3 ft-lb":    "unknown unit `ft-lb`; did you mean `lbf·ft`?",
 	} {
 		if _, err := Parse(text); err == nil || err.Error() != want {
 			t.Errorf("%q\n got %v\nwant %s", text, err, want)
@@ -367,6 +375,8 @@ func TestFormat(t *testing.T) {
 		{7600 * 2 * math.Pi / 60, "rpm", -1, "7600 rpm"},
 		{0.59, "%", 1, "59.0 %"},
 		{1.25, "1", -1, "1.25"},
+		{math.NaN(), "s", 2, "unknown"},
+		{math.Inf(1), "s", 2, "∞ s"},
 		{math.Inf(1), "s", -1, "∞ s"},
 		{math.Inf(-1), "s", -1, "-∞ s"},
 		{0.9999, "s", -1, "1 s"},
