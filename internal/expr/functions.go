@@ -154,7 +154,7 @@ func unitFunctions() []*function {
 	for _, u := range units.Functions() {
 		all = append(all, &function{
 			name: u.Name, words: u.Name + "(3.0)", takes: []shape{takes(double, double), takes(double, whole)},
-			rule: func(s *surveyor, n *node) fact { return s.takes(n, u.Unit.Type, 0, units.Number) },
+			rule:   func(s *surveyor, n *node) fact { return s.takes(n, u.Unit.Type, 0, units.Number) },
 			number: func(x []float64) float64 { return u.Unit.SI(x[0]) },
 		})
 	}
