@@ -1,0 +1,78 @@
+package pack
+
+import (
+	"github.com/paintmark/paintmark/internal/expr"
+	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// channelDraft is one channel a pack's rules may read: a logged one or a spell the
+// car derives, such as under_load.
+type channelDraft struct {
+	name    string
+	pos     source.Pos
+	channel expr.Channel
+}
+
+// readChannels reads `channels`: name: yes-no | count | number | {quantity: .., reads: ..}.
+func readChannels(f *form, n *source.Node) []channelDraft {
+	if n.Kind != source.Map {
+		f.fault(n.Pos, "channels is not a map of names", "write NAME: yes-no or NAME: {quantity: temperature}")
+		return nil
+	}
+	var out []channelDraft
+	for _, e := range n.Entries {
+		c := channelDraft{name: e.Key.Text, pos: e.Key.Pos}
+		if !nameRule.MatchString(c.name) {
+			f.fault(c.pos, quoted(c.name)+" is not a name for a channel", "small letters, figures and underscores, such as oil_pressure")
+			continue
+		}
+		var ok bool
+		if c.channel, ok = f.channel(e.Value, "channel "+quoted(c.name)); ok {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func (f *form) channel(n *source.Node, what string) (expr.Channel, bool) {
+	if n != nil && n.Kind == source.Map {
+		keys := f.fields(n, what, "quantity", "reads")
+		if keys["quantity"] == nil {
+			f.fault(n.Pos, what+" has no quantity", "write {quantity: pressure, reads: gauge}")
+			return expr.Channel{}, false
+		}
+		name := f.text(keys["quantity"], "quantity")
+		reads := ""
+		if r := keys["reads"]; r != nil {
+			if reads = f.word(r, "reads", []string{"gauge", "absolute", "difference"}); reads == "" {
+				return expr.Channel{}, false
+			}
+		}
+		switch {
+		case name == "":
+			return expr.Channel{}, false
+		case name == "pressure" && reads == "":
+			f.fault(n.Pos, what+" does not say what its pressure is over", "add reads: gauge, absolute or difference")
+			return expr.Channel{}, false
+		case reads == "difference":
+			name += " difference"
+		case reads != "":
+			name = reads + " " + name
+		}
+		t, ok := schema.NamedQuantity(name)
+		if !ok {
+			f.fault(keys["quantity"].Pos, quoted(name)+" is not a quantity", nearest(name, schema.NamedQuantities()))
+		}
+		return expr.Channel{Shape: expr.Number, Unit: t}, ok
+	}
+	switch f.word(n, what, []string{"yes-no", "count", "number"}) {
+	case "yes-no":
+		return expr.Channel{Shape: expr.YesNo}, true
+	case "count":
+		return expr.Channel{Shape: expr.Count}, true
+	case "number":
+		return expr.Channel{Shape: expr.Number}, true
+	}
+	return expr.Channel{}, false
+}

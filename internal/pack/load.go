@@ -1,0 +1,124 @@
+package pack
+
+import (
+	"maps"
+	"slices"
+
+	"github.com/paintmark/paintmark/internal/expr"
+	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// File is one pack file: its name as people should see it, and its bytes.
+type File struct {
+	Name string
+	Data []byte
+}
+
+// Load reads, checks and compiles packs. scope has the car's documents, and its channels
+// and derived spells where there is a car; packs are held against both. Every fault of
+// every file comes back, sorted, beside the rules that have none.
+func Load(files []File, scope expr.Scope, overrides []Override) ([]*Pack, source.Faults) {
+	var f form
+	var drafts []*draft
+	for _, file := range files {
+		root, faults := source.ParseYAML(file.Name, file.Data)
+		f.faults = append(f.faults, faults...)
+		if root == nil {
+			continue
+		}
+		if d := readPack(&f, file.Name, root); d != nil {
+			drafts = append(drafts, d)
+		}
+	}
+	f.twice(drafts)
+	f.override(drafts, overrides)
+	var packs []*Pack
+	for _, d := range drafts {
+		env := f.environment(d, scope)
+		f.faults = append(f.faults, compile(env, d)...)
+		f.unused(d)
+		packs = append(packs, d.pack)
+	}
+	return packs, f.faults.Sorted()
+}
+
+// twice finds packs and rules that share a name; the first keeps it.
+func (f *form) twice(drafts []*draft) {
+	packs, rules := map[string]*draft{}, map[string]*ruleDraft{}
+	for _, d := range drafts {
+		if d.pack.Name != "" && packs[d.pack.Name] != nil {
+			f.fault(source.Pos{File: d.pack.File}, "the pack "+quoted(d.pack.Name)+" is also in "+packs[d.pack.Name].pack.File, "rename one of them")
+		} else {
+			packs[d.pack.Name] = d
+		}
+		for _, r := range d.rules {
+			switch first := rules[r.rule.ID]; {
+			case r.rule.ID == "":
+			case first != nil:
+				f.fault(r.pos, "the rule "+quoted(r.rule.ID)+" is also at "+first.pos.String(), "rename one of them")
+				r.bad = true
+			default:
+				rules[r.rule.ID] = r
+			}
+		}
+	}
+}
+
+// environment makes the names that a pack's rules may use: the documents, its own
+// channels and limits, and what the car derives.
+func (f *form) environment(d *draft, scope expr.Scope) *expr.Env {
+	limits, value := limitsRoot(d.pack)
+	d.pack.limits = value
+	own := expr.Scope{Roots: maps.Clone(scope.Roots), Channels: maps.Clone(scope.Channels), Derived: scope.Derived}
+	if own.Roots == nil {
+		own.Roots = map[string]*schema.Type{}
+	}
+	own.Roots["limits"] = limits
+	if own.Channels == nil {
+		own.Channels = map[string]expr.Channel{}
+	}
+	d.pack.channels = map[string]expr.Channel{}
+	for _, c := range d.channels {
+		d.pack.channels[c.name] = c.channel
+		if own.Roots[c.name] != nil || c.name == "log" {
+			f.fault(c.pos, quoted(c.name)+" is the name of a document", "choose another name for the channel")
+			continue
+		}
+		if logged, ok := scope.Channels[c.name]; ok && logged != c.channel {
+			f.fault(c.pos, "the car logs "+quoted(c.name)+" as "+shapeOf(logged)+", the pack reads "+shapeOf(c.channel), "make the two agree: channels.yaml says what the sensor is")
+			continue
+		}
+		derived := slices.ContainsFunc(scope.Derived, func(s expr.Derived) bool { return s.Name == c.name })
+		if derived && c.channel.Shape != expr.YesNo {
+			f.fault(c.pos, "the car derives "+quoted(c.name)+" as yes or no, the pack reads "+shapeOf(c.channel), "declare it yes-no")
+			continue
+		}
+		if !derived {
+			own.Channels[c.name] = c.channel
+		}
+	}
+	env, faults := expr.NewEnv(own)
+	f.faults = append(f.faults, faults...)
+	d.pack.env = env
+	return env
+}
+
+func shapeOf(c expr.Channel) string {
+	switch c.Shape {
+	case expr.YesNo:
+		return "yes-no"
+	case expr.Count:
+		return "count"
+	}
+	return c.Unit.String()
+}
+
+// unused finds limits that no rule reads: most often a misspelt name in a rule.
+func (f *form) unused(d *draft) {
+	for _, l := range d.pack.Limits {
+		if !slices.ContainsFunc(d.rules, func(r *ruleDraft) bool { return r.mentions(l.Name) }) {
+			f.fault(l.Where, "no rule reads the limit "+quoted(l.Name), "take it out, or use it")
+		}
+	}
+}
