@@ -74,6 +74,10 @@ func measured(r *Recording) map[string]float64 {
 	for _, x := range r.Column("wing_supply").Values() {
 		least(SupplyLow, x)
 	}
+	out[BatteryLow] = math.Inf(1)
+	for _, x := range r.Column("battery").Values() {
+		least(BatteryLow, x)
+	}
 	out[Launches] = launches(r)
 	return out
 }
@@ -140,7 +144,7 @@ func TestBoundsAreTight(t *testing.T) {
 	widest := map[string]float64{
 		WingReturn: 0.03, ShiftPressure: 1.0, OilInHand: 0.08, OilAtLoad: 1.0, OilPeak: 0.6, WaterPeak: 0.6, GearboxPeak: 0.6,
 		RevPeak: 14, ManifoldPeak: 0.012, FuelDifference: 0.08, ShiftTime: 0.011, PumpTime: 0.11, DiscPeak: 4, TurboPeak: 320,
-		SupplyLow: 0.08, Shifts: 0, Launches: 0, WingOpenings: 0, Distance: 20, FullThrottle: 0.8,
+		SupplyLow: 0.08, BatteryLow: 0.08, Shifts: 0, Launches: 0, WingOpenings: 0, Distance: 20, FullThrottle: 0.8,
 	}
 	rec := HealthyRun57().Record()
 	for key, want := range widest {

@@ -22,6 +22,10 @@ const (
 	ThrottleSplit    Kind = "throttle sensors disagree"   // Size: points added to the second sensor
 	SlowShift        Kind = "slow shift"                  // Size: s; shifts that begin in At..At+For
 	ColdOil          Kind = "cold oil at load"            // Size: oil temperature at the start, °C; whole run
+	OilHot           Kind = "oil temperature high"        // Size: peak asked for, °C, good to some °C; whole run
+	BrakesHot        Kind = "brake cooling lost"          // Size: share of the cooling air that is gone
+	ChargingLost     Kind = "charging lost"               // Size: V the battery sinks towards, with a lag of 15 s
+	SupplyWeak       Kind = "wing supply low"             // Size: bar, what the regulator gives
 	LoggerGap        Kind = "logger dropout"              // no rows from At for For
 )
 
@@ -49,7 +53,7 @@ func (r *Run) find(k Kind) *Fault {
 // planted holds the faults of one run by kind, looked up once.
 type planted struct {
 	wingSlow, wingStuck, pumpLate, oilDip, oilOpen, overRev, overBoost,
-	fuelLoss, brakeStuck, leak, split, slowShift, gap *Fault
+	fuelLoss, brakeStuck, leak, split, slowShift, brakesHot, charging, supply, gap *Fault
 }
 
 func (r *Run) planted() planted {
@@ -57,7 +61,8 @@ func (r *Run) planted() planted {
 		wingSlow: r.find(WingSlow), wingStuck: r.find(WingStuck), pumpLate: r.find(PumpLate), oilDip: r.find(OilDip),
 		oilOpen: r.find(OilSensorOpen), overRev: r.find(OverRev), overBoost: r.find(OverBoost), fuelLoss: r.find(FuelLoss),
 		brakeStuck: r.find(BrakeSensorStuck), leak: r.find(InternalLeak), split: r.find(ThrottleSplit),
-		slowShift: r.find(SlowShift), gap: r.find(LoggerGap),
+		slowShift: r.find(SlowShift), brakesHot: r.find(BrakesHot), charging: r.find(ChargingLost), supply: r.find(SupplyWeak),
+		gap: r.find(LoggerGap),
 	}
 }
 

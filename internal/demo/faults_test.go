@@ -28,6 +28,10 @@ func TestEachFaultMovesItsMeasure(t *testing.T) {
 		{Fault{Kind: SlowShift, At: 20, Size: 0.120}, ShiftTime, 0.118, 0.122},
 		{Fault{Kind: ColdOil, Size: 55}, OilAtLoad, 54.9, 55.2},
 		{Fault{Kind: BrakeSensorStuck, At: 20}, BrakeSplitTime, 0.5, 30},
+		{Fault{Kind: OilHot, Size: 135}, OilPeak, 132, 138},
+		{Fault{Kind: BrakesHot, Size: 0.95}, DiscPeak, 340, 600},
+		{Fault{Kind: ChargingLost, At: 20, Size: 11.5}, BatteryLow, 11.4, 11.7},
+		{Fault{Kind: SupplyWeak, At: 20, Size: 7.5}, SupplyLow, 6.8, 7.5},
 	} {
 		t.Run(string(x.fault.Kind), func(t *testing.T) {
 			good := HealthyRun57()
@@ -57,6 +61,7 @@ var moves = map[Kind]map[string]struct{}{
 	OverBoost:    {TurboPeak: {}, WaterPeak: {}, GearboxPeak: {}, OilPeak: {}, FullThrottle: {}, Shifts: {}, WingOpenings: {}},
 	ColdOil:      {OilPeak: {}, OilInHand: {}, OilInHandWarm: {}},
 	SlowShift:    {Shifts: {}, WingOpenings: {}, ShiftPressure: {}, PumpTime: {}, FullThrottle: {}},
+	OilHot:       {OilInHand: {}, OilInHandWarm: {}},
 	OverRev:      {Shifts: {}, ShiftPressure: {}, PumpTime: {}},
 }
 
@@ -91,7 +96,7 @@ func TestHealthyRunsAreHealthy(t *testing.T) {
 			WingReturn: {0.2, 0.30}, ShiftPressure: {113.5, 190}, OilInHand: {0.3, 2}, OilAtLoad: {82, 95}, OilPeak: {90, 110},
 			WaterPeak: {80, 98}, GearboxPeak: {70, 110}, RevPeak: {7300, 7400}, ManifoldPeak: {2.5, 2.65}, FuelDifference: {3.45, 3.55},
 			ThrottleSplitTime: {0, 0}, BrakeSplitTime: {0, 0}, ShiftTime: {0.04, 0.06}, PumpTime: {0.5, 3}, DiscPeak: {200, 500},
-			TurboPeak: {120e3, 150e3}, SupplyLow: {8.2, 9.1}, Launches: {2, 2},
+			TurboPeak: {120e3, 150e3}, SupplyLow: {8.2, 9.1}, BatteryLow: {13.5, 13.9}, Launches: {2, 2},
 		} {
 			if v := truth[key].Value; v < want[0] || v > want[1] {
 				t.Errorf("run %d: %s is %.4g, want %g to %g", r.Number, key, v, want[0], want[1])
@@ -105,6 +110,7 @@ func TestRandomRunsCoverTheKinds(t *testing.T) {
 	limits := map[Kind]float64{
 		WingSlow: 0.40, PumpLate: 105, GearboxHot: 120, OverRev: 7900, OverBoost: 2.8, FuelLoss: 0.35, WaterHot: 105, ThrottleSplit: 10,
 		SlowShift: 0.080, ColdOil: 60, OilDip: 1.0, InternalLeak: 10, LowPrecharge: 76.5,
+		OilHot: 130, BrakesHot: 0.5, ChargingLost: 12.0, SupplyWeak: 8.0,
 	}
 	under, over, none := map[Kind]int{}, map[Kind]int{}, 0
 	for seed := range uint64(200) {

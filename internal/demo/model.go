@@ -81,6 +81,7 @@ func (m *model) rpm() float64 { return m.engine * rpmPerRad }
 const (
 	usualGearboxRise = 31.2
 	usualWaterRise   = 14.8
+	usualOilRise     = 15.7
 )
 
 func newModel(r *Run, course *Course) *model {
@@ -104,6 +105,9 @@ func newModel(r *Run, course *Course) *model {
 	m.boxT = body{start: r.BoxStart, gain: 1, share: 0.036, heat: 9.0e3, lag: 150}
 	if f := r.find(ColdOil); f != nil {
 		m.oilHeat.start = f.Size
+	}
+	if f := r.find(OilHot); f != nil {
+		m.oilHeat.gain = m.oilHeat.gainFor(f.Size, usualOilRise)
 	}
 	if f := r.find(GearboxHot); f != nil {
 		m.boxT.gain = m.boxT.gainFor(f.Size, usualGearboxRise)
@@ -322,6 +326,7 @@ func (m *model) flap(t float64) {
 	if f := m.planted.wingStuck; f != nil && t >= f.At && m.wing.open == m.car.Wing.travel() {
 		m.wing.jammed = true
 	}
+	m.wing.regulated = size(m.planted.supply, t, bar, m.car.Wing.Supply) + m.ambient
 	m.wing.step(order, m.car.Wing.aero(m.v, m.density), m.ambient, step)
 }
 
@@ -329,10 +334,14 @@ func (m *model) heat() {
 	m.oilHeat.step(m.power)
 	m.water.step(m.power)
 	m.boxT.step(m.power)
-	m.discs.step(m.brake*m.car.BrakeGain*m.car.BrakeBias*m.v, m.car.DiscHeat, m.v, m.run.Air)
-	load := 13.9
+	t := m.now()
+	m.discs.step(m.brake*m.car.BrakeGain*m.car.BrakeBias*m.v, m.car.DiscHeat, m.v, m.run.Air, 1-size(m.planted.brakesHot, t, 1, 0))
+	load, lag := 13.9, 0.1
 	if m.circuit.pump {
 		load = 13.6
 	}
-	m.battery += (load - m.battery) * step / 0.1
+	if f := m.planted.charging; f != nil && f.on(t) {
+		load, lag = f.Size, 15
+	}
+	m.battery += (load - m.battery) * step / lag
 }

@@ -72,7 +72,7 @@ func TestPumpKeepsBetweenItsPressures(t *testing.T) {
 // With no air in the cylinder the spring alone moves the flap: t = √(2·Δφ·I/M).
 func TestWingClosesAsSpringAndInertiaSay(t *testing.T) {
 	w := *Tern3().Wing
-	s := wingState{data: &w, open: w.travel(), pressure: bar, vent: 1, supply: bar}
+	s := wingState{data: &w, open: w.travel(), pressure: bar, vent: 1, regulated: bar, supply: bar}
 	took := 0.0
 	for ; s.open > 0; took += step {
 		s.step(false, 0, bar, step)
@@ -120,14 +120,14 @@ func TestBrakeHeat(t *testing.T) {
 	energy := 0.5 * 1500 * math.Pow(60/3.6, 2)
 	near(t, "J", energy, 208333, 1)
 	d := discs{temp: 20}
-	d.step(energy/step, 15*460, 0, 20)
+	d.step(energy/step, 15*460, 0, 20, 1)
 	near(t, "K", d.temp-20, 30.2, 0.05)
 }
 
 func TestDiscsCoolToTheAir(t *testing.T) {
 	d := discs{temp: 300}
 	for range 2_000_000 {
-		d.step(0, 6000, 20, 12)
+		d.step(0, 6000, 20, 12, 1)
 	}
 	near(t, "°C", d.temp, 12, 0.1)
 }

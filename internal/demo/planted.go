@@ -46,6 +46,17 @@ func plantedText(r *Recording) []byte {
 	return []byte(b.String())
 }
 
+// plantedFallow writes down the planted fault of the second car's log, as logged.
+func plantedFallow(r *Recording) []byte {
+	f := r.Run.find(OilDip)
+	return fmt.Appendf(nil, `Planted fault of run %d, Fallow 9. All is invented; made by the vehicle model in internal/demo.
+Times are seconds from the first row of logs/%s.
+
+1. Oil pressure pulled down by %.1f bar (%.1f psi) for %.1f s in a long bend, from %.2f s, at full throttle:
+   the oil has run away from the pick-up of the wet sump. Elsewhere it keeps to the line in the model.
+`, r.Run.Number, logFallow, f.Size, f.Size*bar/psi, f.For, r.Dip)
+}
+
 // nextSample is the first sample at or after t.
 func nextSample(t, period float64) float64 {
 	n := int(t/period + 1 - 1e-9)

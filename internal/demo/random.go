@@ -12,8 +12,8 @@ type spread struct {
 var spreads = []spread{
 	{WingSlow, 0.25, 0.60, 0, 0},
 	{WingStuck, 0, 0, 0, 0},
-	{PumpLate, 88, 114, 0, 0},
-	{LowPrecharge, 60, 86, 0, 0},
+	{PumpLate, 92, 116, 0, 0},
+	{LowPrecharge, 64, 88, 0, 0},
 	{OilDip, 0.1, 2.2, 0.05, 1.5},
 	{OilSensorOpen, 0, 0, 0, 0},
 	{GearboxHot, 105, 145, 0, 0},
@@ -26,10 +26,14 @@ var spreads = []spread{
 	{ThrottleSplit, 5, 16, 0.03, 0.40},
 	{SlowShift, 0.055, 0.160, 1, 30},
 	{ColdOil, 45, 92, 0, 0},
+	{OilHot, 98, 150, 0, 0},
+	{BrakesHot, 0.2, 1.0, 0, 0},
+	{ChargingLost, 10.8, 13.2, 0, 0},
+	{SupplyWeak, 6.8, 9.0, 0, 0},
 	{LoggerGap, 0, 0, 0.03, 1.5},
 }
 
-// RandomRun draws a run of the Tern 3 with none to three faults of different kinds. The
+// RandomRun draws a run of the Tern 3 with none to four faults of different kinds. The
 // same seed gives the same run.
 func RandomRun(seed uint64) Run {
 	src := rand.New(rand.NewPCG(seed, 0x2545f4914f6cdd1d))
@@ -39,7 +43,7 @@ func RandomRun(seed uint64) Run {
 		LaunchAt: between(7.5, 9), Pace: between(0.95, 1.0), Station: between(0.96, 1.0) * bar, Air: between(5, 28),
 		OilStart: between(82, 92), WaterAt: between(76, 86), BoxStart: between(55, 75), Charged: between(140, 188) * bar,
 	}
-	for _, i := range src.Perm(len(spreads))[:src.IntN(4)] {
+	for _, i := range src.Perm(len(spreads))[:src.IntN(5)] {
 		s := spreads[i]
 		f := Fault{Kind: s.kind, At: between(2, 70), Size: between(s.small, s.large)}
 		if s.longestIs > 0 {

@@ -29,7 +29,7 @@ func (r Run) Record() *Recording {
 	if w != nil {
 		out.Truth, out.Closings, out.ShiftLows = w.finish(), w.closings, w.lows
 	}
-	out.Launch, out.Finish = m.start, m.finish
+	out.Launch, out.Finish, out.Dip = m.start, m.finish, m.dipAt
 	return out
 }
 

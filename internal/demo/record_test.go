@@ -123,8 +123,8 @@ func TestFallowOilDip(t *testing.T) {
 			}
 		}
 	}
-	if lowest > -1.5*bar || at < 40 || at > 40.8 {
-		t.Errorf("lowest against the line is %.2f bar at %.2f s, want a dip of 1.9 bar at 40.1 s", lowest/bar, at)
+	if lowest > -1.5*bar || at < rec.Dip || at > rec.Dip+0.6 {
+		t.Errorf("lowest against the line is %.2f bar at %.2f s, want a dip of 1.9 bar from %.2f s", lowest/bar, at, rec.Dip)
 	}
 }
 

@@ -101,14 +101,14 @@ var ternSensors = []sensor{
 	{"gearbox_temp", "T_GBX", "°C", 5, 1, 0.2, -20, 180, func(m *model) float64 { return m.boxT.temp() }},
 	{"clutch_slip", "CL_SLIP", "rpm", 100, 0, 8, 0, 8000, (*model).slipSpeed},
 	{"wing_command", "WNG_CMD", "state", 100, 0, 0, 0, 1, func(m *model) float64 { return yes(m.wingOrder) }},
-	{"wing_angle", "WNG_POS", "deg", 100, 1, 0.05, 0, 45, func(m *model) float64 { return m.wing.angle() }},
+	{"wing_angle", "WNG_POS", "deg", 100, 1, 0.12, 0, 45, func(m *model) float64 { return m.wing.angle() }},
 	{"wing_supply", "P_WNG", "bar", 20, 2, 0.02, 0, 16, func(m *model) float64 { return (m.wing.supply - m.ambient) / bar }},
 	{"lat_g", "A_LAT", "g0", 100, 2, 0.02, -3, 3, func(m *model) float64 { return m.lateral }},
 	{"long_g", "A_LON", "g0", 100, 2, 0.02, -3, 3, func(m *model) float64 { return m.accel / gravity }},
 	{"turbo_speed", "N_TRB", "rpm", 50, 0, 150, 0, 200000, func(m *model) float64 { return m.car.Engine.turboSpeed(m.air.boost, m.ambient) }},
 	{"disc_front", "T_DSC_F", "°C", 10, 0, 1, -20, 900, func(m *model) float64 { return m.discs.temp }},
 	{"battery", "V_BAT", "V", 10, 2, 0.03, 0, 20, func(m *model) float64 { return m.battery }},
-	{"damper_fl", "DMP_FL", "mm", 1000, 1, 0.05, -10, 70, func(m *model) float64 { return m.damper }},
+	{"damper_fl", "DMP_FL", "mm", 1000, 1, 0.12, -10, 70, func(m *model) float64 { return m.damper }},
 }
 
 // Imperial readings of the second car.
@@ -175,6 +175,7 @@ type Recording struct {
 	// one that never ended is left out. ShiftLows is the lowest pressure of each shift, bar.
 	Closings, ShiftLows []Moment
 	Launch, Finish      float64 // s, start up the hill and finish line
+	Dip                 float64 // s, when a planted dip of the oil pressure began; 0 for none
 }
 
 // Times gives the time of each row, s.

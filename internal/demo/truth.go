@@ -52,6 +52,7 @@ const (
 	Shifts            = "shifts"              // count
 	Launches          = "launches"            // count
 	WingOpenings      = "wing_openings"       // count
+	BatteryLow        = "battery_low"         // V
 	Distance          = "distance"            // m
 	FullThrottle      = "full_throttle"       // s over 95 % and 4000 rpm
 )
@@ -68,13 +69,13 @@ type watcher struct {
 
 	oilLine Curve
 
-	wing, shiftP, oil, oilWarm, oilAt, oilPeak, water, box, revs, man, fuel, disc, turbo, supply Extreme
-	split, brakes, shift, pump                                                                   spell
-	returns                                                                                      returns
-	full                                                                                         total
-	launches, openings                                                                           int
-	closings, lows                                                                               []Moment
-	wasShift, wasOrder, wasSlip                                                                  bool
+	wing, shiftP, oil, oilWarm, oilAt, oilPeak, water, box, revs, man, fuel, disc, turbo, supply, volts Extreme
+	split, brakes, shift, pump                                                                          spell
+	returns                                                                                             returns
+	full                                                                                                total
+	launches, openings                                                                                  int
+	closings, lows                                                                                      []Moment
+	wasShift, wasOrder, wasSlip                                                                         bool
 }
 
 func lowest(unit string, channels ...string) Extreme {
@@ -200,6 +201,7 @@ func watch(m *model) *watcher {
 		revs: highest("rpm", "rpm"), man: highest("bar", "manifold"),
 		fuel: lowest("bar", "fuel_rail", "manifold", "throttle", "rpm"),
 		disc: highest("°C", "disc_front"), turbo: highest("rpm", "turbo_speed"), supply: lowest("bar", "wing_supply"),
+		volts: lowest("V", "battery"),
 		split: newSpell(10, "throttle", "throttle_b"), brakes: newSpell(10, "brake_front", "brake_rear"),
 		shift: newSpell(5, "shift_active"), pump: newSpell(50, "hyd_pump_on"),
 	}
@@ -237,6 +239,7 @@ func (w *watcher) look(hidden bool) {
 	}
 	if m.ms%100 == 0 && !hidden {
 		w.disc.mostSample(m.discs.temp, w.bound["disc_front"])
+		w.volts.leastSample(m.battery, w.bound["battery"], true)
 	}
 	if m.ms%200 == 0 && !hidden {
 		w.slow()
@@ -255,6 +258,7 @@ func (w *watcher) truth(t float64) {
 	w.disc.most(m.discs.temp, t)
 	w.turbo.most(m.car.Engine.turboSpeed(m.air.boost, m.ambient), t)
 	w.supply.least((m.wing.supply-m.ambient)/bar, t)
+	w.volts.least(m.battery, t)
 	if w.under(0, 0) {
 		in := (m.oil.pressure - 0.9*w.oilLine.At(rpm)) / bar
 		w.oil.least(in, t)
@@ -433,7 +437,7 @@ func (w *watcher) finish() map[string]Extreme {
 	all := map[string]Extreme{
 		WingReturn: w.wing, ShiftPressure: w.shiftP, OilInHand: w.oil, OilInHandWarm: w.oilWarm, OilAtLoad: w.oilAt,
 		OilPeak: w.oilPeak, WaterPeak: w.water, GearboxPeak: w.box, RevPeak: w.revs, ManifoldPeak: w.man,
-		FuelDifference: w.fuel, DiscPeak: w.disc, TurboPeak: w.turbo, SupplyLow: w.supply,
+		FuelDifference: w.fuel, DiscPeak: w.disc, TurboPeak: w.turbo, SupplyLow: w.supply, BatteryLow: w.volts,
 		ThrottleSplitTime: w.split.finish(gap), BrakeSplitTime: w.brakes.finish(gap),
 		ShiftTime: w.shift.finish(gap), PumpTime: w.pump.finish(gap),
 		Shifts:       counted(len(w.lows), "shift_active"),

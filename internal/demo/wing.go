@@ -31,14 +31,15 @@ type wingState struct {
 	pressure float64 // Pa absolute, in the cylinder
 	feed     float64 // m³/(s·Pa), conductance of the supply
 	vent     float64 // m³/(s·Pa), conductance of the exhaust
-	supply   float64 // Pa absolute, behind the regulator
-	bottle   float64 // Pa absolute
-	jammed   bool    // held where it is
+	// Pa absolute: what the regulator gives, and what is behind it.
+	regulated, supply float64
+	bottle            float64 // Pa absolute
+	jammed            bool    // held where it is
 }
 
 // newWing sizes both orifices so that the flap opens and closes in the data's times at 45 m/s.
 func newWing(w *Wing, ambient float64) wingState {
-	s := wingState{data: w, pressure: ambient, supply: w.Supply + ambient, bottle: 172 * bar}
+	s := wingState{data: w, pressure: ambient, regulated: w.Supply + ambient, supply: w.Supply + ambient, bottle: 172 * bar}
 	s.feed = conductance(func(c float64) float64 { return s.timeToOpen(c, ambient) }, w.OpenTime)
 	s.vent = s.ventFor(w.CloseTime, ambient)
 	return s
@@ -69,18 +70,15 @@ func flow(conductance, up, down float64) float64 {
 // step moves the flap on by dt. aero is the opening moment of the air, N·m.
 func (s *wingState) step(command bool, aero, ambient, dt float64) {
 	w := s.data
+	s.supply += (s.regulated - s.supply) * dt / 0.15
 	if !command && s.open == 0 && s.pressure-ambient < 1 {
 		return // at rest on its closed stop
 	}
-	var q float64
+	q := -flow(s.vent, s.pressure, ambient)
 	if command {
 		q = flow(s.feed, s.supply, s.pressure)
 		s.bottle -= q * dt / w.Bottle
-		s.supply += (w.Supply + ambient - s.supply) * dt / 0.15
 		s.supply -= q * dt / 0.4e-3 // the line behind the regulator sags while it flows
-	} else {
-		q = -flow(s.vent, s.pressure, ambient)
-		s.supply += (w.Supply + ambient - s.supply) * dt / 0.15
 	}
 	volume := w.Dead + w.Piston*w.Arm*s.open
 	s.pressure += (q - s.pressure*w.Piston*w.Arm*s.rate) * dt / volume

@@ -42,7 +42,9 @@ func stored(t *testing.T) map[string][]byte {
 		name, text := rec.runSheet(log57, digestOf(log))
 		out["tern-3/runs/"+name] = text
 	}
-	fallow, err := FallowRun().Record().Tabbed()
+	second := FallowRun().Record()
+	out["fallow-9/"+plantedName] = plantedFallow(second)
+	fallow, err := second.Tabbed()
 	if err != nil {
 		t.Fatal(err)
 	}
