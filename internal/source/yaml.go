@@ -12,11 +12,11 @@ import (
 // What one YAML file may hold. A car's largest document is far below all three.
 const (
 	MaxYAML   = 1 << 20 // bytes
-	maxValues = 100_000 // counted by the marks that can start a value
+	maxValues = 50_000  // counted by the marks that can start a value
 	maxDepth  = 64      // lists and maps inside each other
 )
 
-// maxFaults bounds the list for one file: past it the file is not what it says it is.
+// maxFaults bounds what is said about one file: past it the file is not what it says it is.
 const maxFaults = 50
 
 // ParseYAML reads one document. Every scalar stays text. It refuses, with place and
@@ -42,8 +42,7 @@ func ParseYAML(file string, data []byte) (*Node, Faults) {
 	if len(b.faults) == 0 {
 		return root, nil
 	}
-	fs := b.faults.Sorted()
-	return root, fs[:min(len(fs), maxFaults)]
+	return root, b.faults.Sorted()
 }
 
 // loadYAML gives the documents of a stream as the library's nodes.
@@ -104,12 +103,12 @@ type builder struct {
 
 func (b *builder) documents(docs []yaml.Node) *Node {
 	if len(docs) == 0 || len(docs[0].Content) == 0 {
-		b.faults.Add(Pos{File: b.file, Line: 1, Column: 1}, "there is nothing in this file", "write its keys, or delete the file")
+		b.fault(Pos{File: b.file, Line: 1, Column: 1}, "there is nothing in this file", "write its keys, or delete the file")
 		return nil
 	}
 	for i := range docs[1:] {
 		d := &docs[i+1]
-		b.faults.Add(b.pos(d.Line, d.Column), "a second document starts here", "delete the --- line, or put the rest in a file of its own")
+		b.fault(b.pos(d.Line, d.Column), "a second document starts here", "delete the --- line, or put the rest in a file of its own")
 	}
 	var nodes, entries, items int
 	count(docs[0].Content[0], &nodes, &entries, &items)
@@ -130,25 +129,32 @@ func count(n *yaml.Node, nodes, entries, items *int) {
 	}
 }
 
+// fault notes a fault unless there are more than anyone reads.
+func (b *builder) fault(pos Pos, what, remedy string) {
+	if len(b.faults) < maxFaults {
+		b.faults.Add(pos, what, remedy)
+	}
+}
+
 func (b *builder) pos(line, column int) Pos { return Pos{File: b.file, Line: line, Column: column} }
 
 func (b *builder) node(y *yaml.Node) *Node {
 	b.nodes = append(b.nodes, Node{Pos: b.pos(y.Line, y.Column), Flow: y.Style&yaml.FlowStyle != 0})
 	n := &b.nodes[len(b.nodes)-1]
 	if column := b.tabs[y.Line]; column != 0 {
-		b.faults.Add(b.pos(y.Line, column), "a tab is used as indentation", "use spaces")
+		b.fault(b.pos(y.Line, column), "a tab is used as indentation", "use spaces")
 		delete(b.tabs, y.Line)
 	}
 	switch {
 	case y.Kind == yaml.AliasNode:
-		b.faults.Add(n.Pos, fmt.Sprintf("*%s is an alias here", y.Value), "quote it, or write the repeated value out")
+		b.fault(n.Pos, fmt.Sprintf("*%s is an alias here", y.Value), "quote it, or write the repeated value out")
 		return n
 	case y.Style&yaml.TaggedStyle != 0 && strings.HasPrefix(y.Tag, "!!"):
-		b.faults.Add(n.Pos, y.Tag+" is a tag", "delete it; every value is kept as the text written, and quotes do the rest")
+		b.fault(n.Pos, y.Tag+" is a tag", "delete it; every value is kept as the text written, and quotes do the rest")
 	case y.Style&yaml.TaggedStyle != 0 || y.Tag == "!":
-		b.faults.Add(n.Pos, y.Tag+" is a tag here, not an expression", "quote it")
+		b.fault(n.Pos, y.Tag+" is a tag here, not an expression", "quote it")
 	case y.Anchor != "":
-		b.faults.Add(n.Pos, fmt.Sprintf("&%s is an anchor here", y.Anchor), "quote it, or write the repeated value out")
+		b.fault(n.Pos, fmt.Sprintf("&%s is an anchor here", y.Anchor), "quote it, or write the repeated value out")
 	}
 	switch y.Kind {
 	case yaml.MappingNode:
@@ -173,9 +179,9 @@ func (b *builder) mapping(y *yaml.Node) []Entry {
 	start := len(b.entries)
 	b.entries = b.entries[:start+len(y.Content)/2]
 	entries := b.entries[start:start:len(b.entries)]
-	var seen map[string]bool // small maps are searched, large ones indexed
+	var seen map[string]*Node // small maps are searched, large ones indexed
 	if len(y.Content) > 32 {
-		seen = make(map[string]bool, len(y.Content)/2)
+		seen = make(map[string]*Node, len(y.Content)/2)
 	}
 	for i := 0; i+1 < len(y.Content); i += 2 {
 		k, v := y.Content[i], y.Content[i+1]
@@ -184,30 +190,31 @@ func (b *builder) mapping(y *yaml.Node) []Entry {
 		case k.Kind == yaml.AliasNode:
 			continue
 		case k.Kind != yaml.ScalarNode:
-			b.faults.Add(e.Key.Pos, "a key must be text", "write `name: value`; quote an expression that starts with [ or {")
+			b.fault(e.Key.Pos, "a key must be text", "write `name: value`; quote an expression that starts with [ or {")
 			continue
 		case e.Key.Empty():
-			b.faults.Add(e.Key.Pos, "there is no key before this value", "write `name: value`, or quote the text")
+			b.fault(e.Key.Pos, "there is no key before this value", "write `name: value`, or quote the text")
 			continue
 		case e.Key.Style == Plain && e.Key.Text == "<<":
-			b.faults.Add(e.Key.Pos, "<< would merge another map into this one", "write the keys out")
+			b.fault(e.Key.Pos, "<< would merge another map into this one", "write the keys out")
 			continue
 		}
 		if first := repeated(entries, seen, e.Key.Text); first != nil {
-			b.faults.Add(e.Key.Pos, fmt.Sprintf("key %q was already written in line %d", e.Key.Text, first.Pos.Line), "keep one of the two")
+			b.fault(e.Key.Pos, fmt.Sprintf("key %q was already written in line %d", e.Key.Text, first.Pos.Line), "keep one of the two")
 			continue
 		}
 		if seen != nil {
-			seen[e.Key.Text] = true
+			seen[e.Key.Text] = e.Key
 		}
 		entries = append(entries, e)
 	}
 	return entries
 }
 
-func repeated(entries []Entry, seen map[string]bool, key string) *Node {
-	if seen != nil && !seen[key] {
-		return nil
+// repeated is the earlier key of the same text, or nil.
+func repeated(entries []Entry, seen map[string]*Node, key string) *Node {
+	if seen != nil {
+		return seen[key]
 	}
 	for _, e := range entries {
 		if e.Key.Text == key {

@@ -261,6 +261,9 @@ func TestLimits(t *testing.T) {
 	if len(fs) != 1 || !strings.Contains(fs[0].What, "bytes") {
 		t.Errorf("size: %v", fs)
 	}
+	if _, fs = ParseYAML("f.yaml", []byte(strings.Repeat("a: 1\n", 1000))); len(fs) != maxFaults {
+		t.Errorf("%d faults", len(fs))
+	}
 	_, fs = ParseYAML("f.yaml", []byte("["+strings.Repeat("1,", maxValues)+"]"))
 	if len(fs) != 1 || !strings.Contains(fs[0].What, "values") {
 		t.Errorf("values: %v", fs)

@@ -205,7 +205,7 @@ func TestRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if math.Abs(back-value) > 1e-12*math.Abs(value)+1e-12*math.Abs(r.offset/r.scale) {
+		if math.Abs(back-value) > 1e-12*math.Abs(value)+1e-12*math.Abs(r.offset/r.scale)+1e-290 {
 			t.Fatalf("%g %s came back as %g", value, name, back)
 		}
 	})
