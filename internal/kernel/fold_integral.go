@@ -17,7 +17,6 @@ type integralFold struct {
 	whole bool      // it stood exactly in all rows of the segment so far
 	area  moments   // of its sure rows
 	rows  []moments // its rows under an unknown filter
-	end   float64
 	begun bool
 }
 

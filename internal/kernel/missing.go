@@ -57,7 +57,7 @@ func (b *blame) note(channel, why string) []uint64 {
 
 // trace walks down from the last node to the first: operands come before the nodes that use them.
 func (b *blame) trace() {
-	nodes, g := b.plan.nodes, b.plan.grid
+	nodes := b.plan.nodes
 	for id := Node(len(nodes) - 1); id >= 0; id-- {
 		rows := b.open[id]
 		if rows == nil {
@@ -85,7 +85,6 @@ func (b *blame) trace() {
 		}
 		b.open[id] = nil
 	}
-	_ = g
 }
 
 // traceDown passes rows on to those operands that are unknown in them.
@@ -238,14 +237,11 @@ func (g *grid) explain(name string, rows span, whole Gap) []Missing {
 	}
 	rest := func(from, to float64) { // what no gap of the log explains
 		why := takenAway
-		for _, l := range v.lapsesFrom(g.row(from)) {
-			if g.times[l.from] <= from {
-				why = tooOld
-				if l.from < v.at(0) {
-					why = notYet
-				}
+		if lapses := v.lapsesFrom(g.row(from)); len(lapses) > 0 && g.times[lapses[0].from] <= from {
+			why = tooOld
+			if lapses[0].from < v.at(0) {
+				why = notYet
 			}
-			break
 		}
 		put(from, to, why)
 	}

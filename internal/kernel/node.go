@@ -302,12 +302,16 @@ func CheckCurve(points []Point) error {
 // its channels; of one with a delay, a mean or a spell in it, every row.
 func (g *Graph) Slope(x Node) Node {
 	g.must(Number, x)
+	if g.scalar(x) {
+		return g.Const(0)
+	}
 	return g.add(node{form: slopeForm, a: x, b: NoNode, c: NoNode, memory: true})
 }
 
 // Delay is what x, numbers or truths, was d seconds ago. In the first d seconds of a log it is unknown.
+// A number or truth that is no signal is what it is at all times.
 func (g *Graph) Delay(x Node, d float64) Node {
-	if d = seconds(d); d == 0 {
+	if d = seconds(d); d == 0 || g.scalar(x) {
 		return x
 	}
 	return g.add(node{form: delayForm, kind: g.Kind(x), a: x, b: NoNode, c: NoNode, low: d, memory: true})
@@ -317,7 +321,7 @@ func (g *Graph) Delay(x Node, d float64) Node {
 // start of a log, over as many as there are. It is bounded as far as the values in the window are.
 func (g *Graph) Smooth(x Node, d float64) Node {
 	g.must(Number, x)
-	if d = seconds(d); d == 0 {
+	if d = seconds(d); d == 0 || g.scalar(x) {
 		return x
 	}
 	return g.add(node{form: smoothForm, a: x, b: NoNode, c: NoNode, low: d, memory: true})
@@ -337,6 +341,12 @@ func (g *Graph) Held(p Node, d float64) Node {
 func (g *Graph) Since(p Node) Node {
 	g.must(Truths, p)
 	return g.add(node{form: sinceForm, a: p, b: NoNode, c: NoNode, memory: true})
+}
+
+// scalar: the same in every row, known or not.
+func (g *Graph) scalar(x Node) bool {
+	f := g.node(x).form
+	return f == rangeForm || f == truthForm || f == unsureForm
 }
 
 // seconds refuses what is no length of time: a programmer's error.

@@ -1,0 +1,144 @@
+package kernel
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+)
+
+// What is missing is named with its channel, its span and the log's own reason.
+func TestMissingIsNamed(t *testing.T) {
+	nan := math.NaN()
+	var times []float64
+	for i := range 10 {
+		times = append(times, float64(i))
+	}
+	l, err := FromRows(times, 1, 2, map[string][]float64{
+		"oil":  {5, 5, 5, 5, 5, 5, 5, 4, 4, 4},
+		"temp": {nan, nan, 90, 91, nan, nan, nan, 95, 95, 95}, // lapses from 5 s to 7 s
+		"rpm":  {10, 10, 10, 10, 10, 10, 10, 10, 10, 10},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l.Columns["oil"].Bad = []uint64{1<<3 | 1<<4}
+	l.Columns["oil"].Gaps = []Gap{{From: 3, To: 4.5, Why: "reads its fault value"}}
+	g := NewGraph()
+	oil, temp, rpm := g.Channel("oil"), g.Channel("temp"), g.Channel("rpm")
+	hot := g.Op(More, temp, g.Const(80))
+	oilGap := "oil 3-4.5 reads its fault value; oil 4.5-5 taken away"
+	tempGap := "temp 0-2 no sample yet; temp 5-7 no sample for longer than one stands"
+	for _, c := range []struct {
+		name string
+		agg  Agg
+		want string
+	}{
+		{"all of it", g.Aggregate(Min, 0, oil), oilGap},
+		{"with the filter", g.Aggregate(Min, 0, oil, hot), oilGap + "; " + tempGap},
+		{"a true filter elsewhere", g.Aggregate(Min, 0, rpm, g.Op(Or, hot, g.Op(More, rpm, g.Const(1)))), ""},
+		{"decided anyhow", g.Aggregate(Always, 0, g.Op(More, oil, g.Const(4.5))), ""},
+		{"not logged", g.Aggregate(Ever, 0, g.Op(More, g.Channel("gear"), g.Const(1))), "gear 0-10 not logged"},
+		{"beyond a curve", g.Aggregate(Max, 0, g.CurveAt([]Point{{0, 0}, {9, 9}}, rpm)), "rpm 0-10 beyond the curve"},
+		{"divided by zero", g.Aggregate(Max, 0, g.Op(Div, rpm, g.Op(Sub, rpm, g.Const(10)))), "rpm 0-10 divided by zero, or too large a number"},
+		{"delayed", g.Aggregate(Max, 0, g.Delay(oil, 2), g.Op(More, temp, g.Const(94))), oilGap + "; " + tempGap},
+		{"delayed into the gap", g.Aggregate(Max, 0, g.Delay(oil, 4), g.Op(MoreEq, temp, g.Const(95))), oilGap + "; " + tempGap},
+		{"before the log", g.Aggregate(Max, 0, g.Delay(rpm, 2)), "rpm 0-2 before the log begins"},
+		{"last", g.Aggregate(Last, 0, temp), ""},
+		{"first", g.Aggregate(First, 0, temp), "temp 0-1 no sample yet"},
+	} {
+		var got []string
+		for _, m := range answer(t, g, l, c.agg).Missing {
+			got = append(got, fmt.Sprintf("%s %v-%v %s", m.Channel, m.From, m.To, m.Why))
+		}
+		if s := strings.Join(got, "; "); s != c.want {
+			t.Errorf("%s: got %q, want %q", c.name, s, c.want)
+		}
+	}
+}
+
+func TestRunnerRefuses(t *testing.T) {
+	g := NewGraph()
+	a := g.Aggregate(Max, 0, g.Op(Add, g.Channel("x"), g.Const(1)))
+	good := rowsLog(t, map[string][]float64{"x": {1, 2, 3}})
+	over, cancel := context.WithCancel(context.Background())
+	cancel()
+	for _, c := range []struct {
+		name string
+		log  *Log
+		opts Options
+		ctx  context.Context
+		want string
+	}{
+		{"budget", good, Options{Budget: 5}, context.Background(), "use fewer rules at once or a shorter log"},
+		{"deadline", good, Options{}, over, "not finished in time"},
+		{"no rows", &Log{}, Options{}, context.Background(), "no rows"},
+		{"times", &Log{Times: []float64{0, 0}, End: 1}, Options{}, context.Background(), "times must increase"},
+		{"samples", &Log{Times: []float64{0}, End: 1, Columns: map[string]*Column{"x": {Hold: 1}}}, Options{}, context.Background(), "channel x has 0 samples for 1 rows"},
+		{"hold", &Log{Times: []float64{0}, End: 1, Columns: map[string]*Column{"x": {Values: []float64{1}}}}, Options{}, context.Background(), "hold 0"},
+		{"rows", &Log{Times: []float64{0}, End: 1, Columns: map[string]*Column{"x": {Values: []float64{1}, Rows: []int32{1}, Hold: 1}}}, Options{}, context.Background(), "out of order"},
+	} {
+		_, err := NewRunner(g, c.log, c.opts).Answer(c.ctx, a)
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.name, err, c.want)
+		}
+		if c.ctx == over && !errors.Is(err, context.Canceled) {
+			t.Errorf("%s: %v does not say it was cancelled", c.name, err)
+		}
+	}
+	r := NewRunner(g, good, Options{})
+	if _, err := r.Answer(over, a); err == nil {
+		t.Error("an ended context is no obstacle")
+	}
+	if ans, err := r.Answer(context.Background(), a); err != nil || ans.High != 4 {
+		t.Errorf("after an ended context: %+v, %v", ans, err)
+	}
+}
+
+func TestValuesForAPlot(t *testing.T) {
+	nan := math.NaN()
+	l, err := FromRows([]float64{0, 1, 2, 3, 4, 5, 6, 7}, 1, 1, map[string][]float64{"x": {1, 5, 2, nan, 3, 3, 9, 0}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := NewGraph()
+	r := NewRunner(g, l, Options{})
+	got, err := r.Values(g.Channel("x"), -10, 10, 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []Bucket{{0, 2, 1, 5, true, false}, {2, 4, 2, 2, true, true}, {4, 6, 3, 3, true, false}, {6, 8, 0, 9, true, false}}
+	if fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	// more buckets than rows: a value shows in every bucket it stands in
+	fine, err := r.Values(g.Op(More, g.Channel("x"), g.Const(2)), 0, 2, 8)
+	if err != nil || len(fine) != 8 || fine[3].High != 0 || fine[4].Low != 1 {
+		t.Errorf("got %v, %v", fine, err)
+	}
+	if none, err := r.Values(g.Channel("x"), 9, 12, 4); err != nil || none != nil {
+		t.Errorf("outside the log: %v, %v", none, err)
+	}
+}
+
+// What else is asked for must not change an answer by a bit.
+func TestAnswersDoNotDependOnCompany(t *testing.T) {
+	l := rowsLog(t, map[string][]float64{"x": mavro, "y": lew[:50]})
+	g := NewGraph()
+	x, y := g.Channel("x"), g.Channel("y")
+	var aggs []Agg
+	for _, f := range []Fold{Min, Max, Mean, Integral, Quantile, First, Last} {
+		aggs = append(aggs, g.Aggregate(f, 0.3, g.Op(Mul, x, y)), g.Aggregate(f, 0.3, g.Smooth(x, 3.3), g.Op(Less, y, g.Const(0))))
+	}
+	together := NewRunner(g, l, Options{})
+	together.Want(aggs...)
+	for _, a := range aggs {
+		alone := answer(t, g, l, a)
+		ans, err := together.Answer(context.Background(), a)
+		if err != nil || fmt.Sprint(ans) != fmt.Sprint(alone) {
+			t.Errorf("%s: %+v together, %+v alone, %v", g.Key(a), ans, alone, err)
+		}
+	}
+}
