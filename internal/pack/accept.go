@@ -56,6 +56,9 @@ func (f *form) accept(n *source.Node, d *ruleDraft) acceptDraft {
 	if warns && keys["warn"] == nil {
 		f.fault(n.Pos, "accept does not say who may accept a warn", "add `warn:` with the hats that must agree")
 	}
+	if n := keys["no-data"]; n != nil && d.signed != nil && n.Text != nobody {
+		f.fault(n.Pos, "missing initials cannot be accepted", "write `no-data: nobody`, or leave it out")
+	}
 	for key, o := range map[string]check.Outcome{"warn": check.Warn, "fail": check.Fail, "no-data": check.NoData} {
 		if keys[key] != nil {
 			f.acceptor(&a, o, keys[key])

@@ -196,35 +196,25 @@ func (f *form) momentsOf(r *Rule) {
 	r.Moments = append(r.Moments, check.Paddock)
 }
 
-// programs are the rule's expressions, the judging ones first.
-func (r *Rule) programs() []*expr.Expr {
-	all := []*expr.Expr{r.measure, r.holds, r.seen, r.applies, r.each}
-	for _, b := range []*bound{r.fail, r.warn, r.due} {
-		if b != nil {
-			all = append(all, b.lo, b.hi)
-		}
+// paths are the document values a rule may read, as written.
+func (r *Rule) paths() []string {
+	var out []string
+	for _, p := range r.parts() {
+		out = append(out, p.expr.Paths()...)
 	}
-	if r.signed != nil {
-		all = append(all, r.signed.torque)
-	}
-	for _, o := range []check.Outcome{check.Warn, check.Fail, check.NoData} {
-		all = append(all, r.accept.byValue[o])
-	}
-	return slices.DeleteFunc(all, func(p *expr.Expr) bool { return p == nil })
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // roots are the documents and records a rule reads, sorted.
 func (r *Rule) roots() []string {
 	var out []string
-	for _, prog := range r.programs() {
-		for _, path := range prog.Paths() {
-			root, _, _ := strings.Cut(path, ".")
-			if root != r.eachName && !slices.Contains(out, root) {
-				out = append(out, root)
-			}
+	for _, path := range r.paths() {
+		root, _, _ := strings.Cut(path, ".")
+		if root != r.eachName && !slices.Contains(out, root) {
+			out = append(out, root)
 		}
 	}
-	slices.Sort(out)
 	return out
 }
 

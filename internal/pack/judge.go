@@ -3,6 +3,7 @@ package pack
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -21,37 +22,51 @@ func (r *Rule) Check(ev *Evidence) check.Check {
 
 // Judge gives the rule's results on the evidence, one per element of its `each`.
 func (r *Rule) Judge(ctx context.Context, ev *Evidence) []check.Result {
-	roots := make(map[string]*schema.Value, len(ev.Roots)+2)
-	for name, v := range ev.Roots {
-		roots[name] = v
+	items, stopped := r.items(ctx, ev)
+	if stopped != nil {
+		return []check.Result{stopped.result()}
 	}
-	roots["limits"] = r.Pack.limits
-	if r.each == nil {
-		return []check.Result{r.item(ctx, ev, roots, "")}
-	}
-	list := r.each.Eval(ctx, expr.Inputs{Roots: roots})
-	if res, stop := r.noElements(list); stop {
-		return []check.Result{res}
-	}
-	var out []check.Result
-	for i, element := range list.List {
-		own := make(map[string]*schema.Value, len(roots)+1)
-		for name, v := range roots {
-			own[name] = v
-		}
-		own[r.eachName] = element
-		position := positionOf(element)
-		if position == "" {
-			position = strconv.Itoa(i + 1)
-		}
-		out = append(out, r.item(ctx, ev, own, position))
+	out := make([]check.Result, len(items))
+	for i, it := range items {
+		out[i] = r.judge(ctx, ev, it).result()
 	}
 	return out
 }
 
-// noElements gives the one result of an `each` whose list is unknown, empty or not fitted.
-func (r *Rule) noElements(list expr.Answer) (check.Result, bool) {
-	j := newJudgement(r, nil, "")
+// item is one thing a rule is judged on: the car, or one element of `each`.
+type item struct {
+	position string
+	roots    map[string]*schema.Value
+}
+
+// items lists what the rule is judged on. Where the list of an `each` is unknown, empty
+// or not fitted there is one judgement instead.
+func (r *Rule) items(ctx context.Context, ev *Evidence) ([]item, *judgement) {
+	roots := make(map[string]*schema.Value, len(ev.Roots)+2)
+	maps.Copy(roots, ev.Roots)
+	roots["limits"] = r.Pack.limits
+	if r.each == nil {
+		return []item{{roots: roots}}, nil
+	}
+	list := r.each.Eval(ctx, expr.Inputs{Roots: roots})
+	if j := r.noElements(ev, list); j != nil {
+		return nil, j
+	}
+	out := make([]item, len(list.List))
+	for i, element := range list.List {
+		own := maps.Clone(roots)
+		own[r.eachName] = element
+		out[i] = item{positionOf(element), own}
+		if out[i].position == "" {
+			out[i].position = strconv.Itoa(i + 1)
+		}
+	}
+	return out, nil
+}
+
+// noElements is the one judgement of an `each` with nothing to look at; nil where there is.
+func (r *Rule) noElements(ev *Evidence, list expr.Answer) *judgement {
+	j := newJudgement(r, ev, "")
 	j.took(list)
 	switch {
 	case list.Fault != nil:
@@ -63,9 +78,9 @@ func (r *Rule) noElements(list expr.Answer) (check.Result, bool) {
 	case len(list.List) == 0:
 		j.noData("nothing to look at: the list is empty")
 	default:
-		return check.Result{}, false
+		return nil
 	}
-	return j.result(), true
+	return j
 }
 
 // positionOf is what people call an element: its position, serial, name or text.
@@ -84,31 +99,31 @@ func positionOf(v *schema.Value) string {
 	return v.Text
 }
 
-// item judges one element by every log that may answer and keeps the worst of what they
+// judge judges one item by every log that may answer and keeps the worst of what they
 // say. A log on which the rule was not exercised counts only where it was on none.
-func (r *Rule) item(ctx context.Context, ev *Evidence, roots map[string]*schema.Value, position string) check.Result {
+func (r *Rule) judge(ctx context.Context, ev *Evidence, it item) *judgement {
 	if !r.readLog {
-		j := newJudgement(r, ev, position)
-		j.judge(ctx, expr.Inputs{Roots: roots})
-		return j.result()
+		j := newJudgement(r, ev, it.position)
+		j.judge(ctx, expr.Inputs{Roots: it.roots})
+		return j
 	}
 	var worst *judgement
-	for _, log := range ev.Logs {
-		if !slices.Contains(r.from, log.Kind) {
+	for i := range ev.Logs {
+		if !slices.Contains(r.from, ev.Logs[i].Kind) {
 			continue
 		}
-		j := newJudgement(r, ev, position)
-		j.log = &log
-		j.judge(ctx, expr.Inputs{Roots: roots, Log: log.Answers})
+		j := newJudgement(r, ev, it.position)
+		j.log = &ev.Logs[i]
+		j.judge(ctx, expr.Inputs{Roots: it.roots, Log: j.log.Answers})
 		if worst == nil || worse(j, worst) {
 			worst = j
 		}
 	}
 	if worst == nil {
-		worst = newJudgement(r, ev, position)
-		worst.judgeWithoutLog(ctx, expr.Inputs{Roots: roots})
+		worst = newJudgement(r, ev, it.position)
+		worst.judgeWithoutLog(ctx, expr.Inputs{Roots: it.roots})
 	}
-	return worst.result()
+	return worst
 }
 
 func worse(a, b *judgement) bool {

@@ -70,7 +70,8 @@ func (f *form) twice(drafts []*draft) {
 func (f *form) environment(d *draft, scope expr.Scope) *expr.Env {
 	limits, value := limitsRoot(d.pack)
 	d.pack.limits = value
-	own := expr.Scope{Roots: maps.Clone(scope.Roots), Channels: maps.Clone(scope.Channels), Derived: scope.Derived}
+	own := scope
+	own.Roots, own.Channels = maps.Clone(scope.Roots), maps.Clone(scope.Channels)
 	if own.Roots == nil {
 		own.Roots = map[string]*schema.Type{}
 	}
