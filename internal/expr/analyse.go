@@ -21,6 +21,14 @@ type analyst struct {
 
 func (a *analyst) look(n *node) {
 	outer := a.inLog
+	if n.kind == callNode && n.fn != nil && n.fn.use == aboutSample && !a.inLog {
+		ask := "log.max("
+		if n.typ.Kind() == types.BoolKind {
+			ask = "log.ever("
+		}
+		a.refuse(n, n.name+"() looks at samples: it stands only inside log.*", "write "+ask+n.home.written(n)+") or the like")
+		return
+	}
 	isLog := n.kind == callNode && n.fn != nil && n.fn.use == aboutLog
 	a.inLog = outer || isLog
 	for _, k := range n.kids {
@@ -32,14 +40,15 @@ func (a *analyst) look(n *node) {
 		a.logCall(n)
 		return
 	case n.kind == nameNode && n.sampled && !a.inLog:
-		a.refuse(n, "`"+n.name+"` has no one value: it changes all through the log", "ask the log, such as "+map[bool]string{true: "log.ever(", false: "log.max("}[n.typ.Kind() == types.BoolKind]+n.name+")")
+		ask := "log.max("
+		if n.typ.Kind() == types.BoolKind {
+			ask = "log.ever("
+		}
+		a.refuse(n, "`"+n.name+"` has no one value: it changes all through the log", "ask the log, such as "+ask+n.name+")")
 		return
 	case n.kind == callNode && n.fn != nil && n.fn.use == aboutSample:
 		n.sampled = true
-		if !a.inLog {
-			a.refuse(n, n.name+"() looks at samples: it stands only inside log.*", "write log.max("+n.home.written(n)+") or the like")
-			return
-		}
+		n.channels = n.kids[0].channels
 		for _, k := range n.kids[1:] {
 			if k.sampled || k.channels {
 				a.refuse(n, "the time of "+n.name+"() must be the same for all samples", "give it one time, such as s(0.1)")
@@ -50,8 +59,9 @@ func (a *analyst) look(n *node) {
 	for _, k := range n.kids {
 		n.sampled = n.sampled || k.sampled
 		n.channels = n.channels || k.channels
+		n.refused = n.refused || k.refused
 	}
-	if n.sampled && a.inLog {
+	if n.sampled && a.inLog && !n.refused {
 		a.sampleable(n)
 	}
 }
@@ -60,6 +70,10 @@ func (a *analyst) look(n *node) {
 func (a *analyst) logCall(n *node) {
 	if a.spell {
 		a.refuse(n, "a derived name is worked out sample by sample and cannot ask "+n.name, "put that into the rule")
+		return
+	}
+	if slices.ContainsFunc(n.kids, func(k *node) bool { return k.refused }) {
+		n.refused = true
 		return
 	}
 	reads := slices.ContainsFunc(n.kids, func(k *node) bool { return k.channels })
@@ -137,5 +151,6 @@ func (a *analyst) refuse(n *node, what, remedy string) {
 	if n.kind == nameNode {
 		pos = n.home.where(n)
 	}
+	n.refused = true
 	a.faults.Add(pos, what, remedy)
 }

@@ -16,7 +16,10 @@ import (
 type Scope struct {
 	Roots    map[string]*schema.Type // car, setup, measured, ..., limits, elements of `each`
 	Channels map[string]Channel
-	Derived  []Derived
+	Derived  []Derived // a name here wins over one in Channels
+	// Graph takes the per-sample expressions; nil for a graph of this scope's own. Scopes that
+	// share one are answered in one pass over a log.
+	Graph *kernel.Graph
 }
 
 // Channel is what a name in a log is a number of.
@@ -112,6 +115,9 @@ type Call struct {
 	Answer kernel.Answer
 	OK     bool // false: no log, or this source could not give it
 	Agg    kernel.Agg
+	// Operands are the per-sample expressions it folds, as in kernel.Fold: x or p, then its
+	// filter; trigger, then reaction.
+	Operands []kernel.Node
 
 	node *node
 }

@@ -84,19 +84,19 @@ func misses(want Want, t *types.Type) (what, remedy string) {
 	switch want {
 	case Truth:
 		if t.Kind() != types.BoolKind {
-			return "a yes or no is wanted here, not a " + typeWords(t), "compare it with something"
+			return "a yes or no is wanted here, not " + aType(t), "compare it with something"
 		}
 	case Value:
 		if !isNumber(t) || t.Kind() == types.UintKind {
-			return "a number is wanted here, not a " + typeWords(t), ""
+			return "a number is wanted here, not " + aType(t), ""
 		}
 	case TextOf:
 		if t.Kind() != types.StringKind {
-			return "a text is wanted here, not a " + typeWords(t), ""
+			return "a text is wanted here, not " + aType(t), ""
 		}
 	case ListOf:
 		if t.Kind() != types.ListKind {
-			return "a list is wanted here, not a " + typeWords(t), ""
+			return "a list is wanted here, not " + aType(t), ""
 		}
 		switch elemType(t).Kind() {
 		case types.StructKind, types.StringKind, types.DoubleKind, types.IntKind, types.BoolKind, types.TimestampKind:

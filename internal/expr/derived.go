@@ -48,12 +48,21 @@ func (e *Env) addSpells() source.Faults {
 			case 0:
 				add(used)
 			case 1:
+				e.failed[name] = true
 				faults.Add(todo[name].Text.Pos, "derived `"+name+"` comes back to itself through "+strings.Join(append(trail, used), " -> "), "write one of them out in channels")
 			}
 		}
 		trail = trail[:len(trail)-1]
 		state[name] = 2
-		faults = append(faults, e.addSpell(todo[name])...)
+		for _, used := range uses[name] {
+			e.failed[name] = e.failed[name] || e.failed[used]
+		}
+		if e.failed[name] {
+			return // one fault is enough
+		}
+		found := e.addSpell(todo[name])
+		e.failed[name] = len(found) > 0
+		faults = append(faults, found...)
 	}
 	for _, d := range e.scope.Derived {
 		if _, ok := todo[d.Name]; ok && state[d.Name] == 0 {
@@ -73,7 +82,7 @@ func (e *Env) addSpell(d Derived) source.Faults {
 	switch {
 	case len(faults) > 0:
 	case root.typ.Kind() != types.BoolKind && root.typ.Kind() != types.DoubleKind && root.typ.Kind() != types.IntKind:
-		faults.Add(root.home.where(root), "derived `"+d.Name+"` is a "+typeWords(root.typ), "it must be a number, or true or false")
+		faults.Add(root.home.where(root), "derived `"+d.Name+"` is "+aType(root.typ), "it must be a number, or true or false")
 	case !root.channels:
 		faults.Add(root.home.where(root), "derived `"+d.Name+"` reads no channel", "a value that is the same all through a log goes into limits")
 	}

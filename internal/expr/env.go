@@ -22,6 +22,7 @@ type Env struct {
 	table  *typeTable
 	checks *checker.Env
 	spells map[string]*spell
+	failed map[string]bool         // derived names with a fault
 	extra  map[string]*schema.Type // added by With
 	graph  *kernel.Graph
 }
@@ -39,7 +40,10 @@ func NewEnv(scope Scope) (*Env, source.Faults) {
 	if err != nil {
 		panic(err)
 	}
-	e := &Env{base: b, scope: scope, table: table, spells: map[string]*spell{}, graph: kernel.NewGraph()}
+	e := &Env{base: b, scope: scope, table: table, spells: map[string]*spell{}, failed: map[string]bool{}, graph: scope.Graph}
+	if e.graph == nil {
+		e.graph = kernel.NewGraph()
+	}
 	e.scope.Channels = maps.Clone(scope.Channels)
 	for _, d := range scope.Derived {
 		delete(e.scope.Channels, d.Name)

@@ -427,7 +427,7 @@ func (f *frame) ask(n *node) ref.Val {
 		}
 		return &open{why: l.why}
 	}
-	c := Call{Text: n.home.written(n), Key: f.x.env.graph.Key(agg), Agg: agg, node: n}
+	c := Call{Text: n.home.written(n), Key: f.x.env.graph.Key(agg), Agg: agg, Operands: l.operands, node: n}
 	var w *why
 	if f.in.Log != nil {
 		c.Answer, c.OK, err = f.in.Log.Answer(f.ctx, f.x.env.graph, agg)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/cel-go/common"
 	"github.com/google/cel-go/common/ast"
+	"github.com/google/cel-go/common/decls"
 	"github.com/google/cel-go/common/operators"
 	"github.com/google/cel-go/common/types"
 
@@ -157,11 +158,14 @@ func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int6
 			}
 			return pos, "there is no function " + name, nearest(name, e.base.names)
 		}
-		if p := parents[x.ID()]; p != nil && p.Kind() == ast.SelectKind && name == "log" {
-			return pos, "log." + p.AsSelect().FieldName() + " is not a function call", "the log is asked with log.max(x), log.always(p) and the like"
+		if name == "log" {
+			return pos, "`log` by itself is no value", "ask it: log.max(x), log.always(p) and the like"
 		}
 		if f := functionsByName()[name]; f != nil {
 			return pos, "`" + name + "` is a function", "write " + f.words
+		}
+		if e.failed[name] {
+			return pos, "derived `" + name + "` has a fault of its own", "put that right first"
 		}
 		return pos, "there is no name `" + name + "`", nearest(name, append(e.names(), locals(x, parents)...))
 	}
@@ -180,21 +184,21 @@ func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int6
 		if of.Kind() == types.ListKind {
 			return pos, "a list has no `" + sel.FieldName() + "`", "name one element, such as [0], or use all(), exists()"
 		}
-		return pos, "a " + typeWords(of) + " has no `" + sel.FieldName() + "`", ""
+		return pos, "" + aType(of) + " has no `" + sel.FieldName() + "`", ""
 	}
 	if noRange.MatchString(msg) {
-		return t.pos(start(t, checked, x)), "a " + typeWords(typeOf(x)) + " is not a list that all(), exists(), map() or filter() could go through", ""
+		return t.pos(start(t, checked, x)), "" + aType(typeOf(x)) + " is not a list that all(), exists(), map() or filter() could go through", ""
 	}
 	if m := mismatch.FindStringSubmatch(msg); m != nil {
 		pos = t.pos(start(t, checked, x))
 		switch m[1] {
 		case "bool":
-			return pos, "a yes or no is wanted here, not a " + typeWords(typeOf(x)), "compare it with something"
+			return pos, "a yes or no is wanted here, not " + aType(typeOf(x)), "compare it with something"
 		}
 		if p := parents[x.ID()]; p != nil && p.Kind() == ast.ListKind {
-			return pos, "the elements of a list must be of one type", numberHint(typeOf(p.AsList().Elements()[0]), typeOf(x), t, checked, p.AsList().Elements()[0], x)
+			return pos, "the elements of a list must be of one type", numberHint("", typeOf(p.AsList().Elements()[0]), typeOf(x), t, checked, p.AsList().Elements()[0], x)
 		}
-		return pos, "this is a " + typeWords(typeOf(x)) + ", not a value of the type before it", ""
+		return pos, "this is " + aType(typeOf(x)) + ", not a value of the type before it", ""
 	}
 	if noOverload.MatchString(msg) {
 		return e.overloadWords(t, checked, x, pos, typeOf)
@@ -224,19 +228,19 @@ func (e *Env) overloadWords(t *text, checked *ast.AST, x ast.Expr, pos source.Po
 	switch {
 	case name == operators.Conditional:
 		if typeOf(args[0]).Kind() != types.BoolKind {
-			return t.pos(start(t, checked, args[0])), "a yes or no is wanted before ?, not a " + typeWords(typeOf(args[0])), "compare it with something"
+			return t.pos(start(t, checked, args[0])), "a yes or no is wanted before ?, not " + aType(typeOf(args[0])), "compare it with something"
 		}
-		return pos, "the two answers of ? : are a " + typeWords(typeOf(args[1])) + " and a " + typeWords(typeOf(args[2])), numberHint(typeOf(args[1]), typeOf(args[2]), t, checked, args[1], args[2])
+		return pos, "the two answers of ? : are " + aType(typeOf(args[1])) + " and " + aType(typeOf(args[2])), numberHint("", typeOf(args[1]), typeOf(args[2]), t, checked, args[1], args[2])
 	case name == operators.Index:
 		if k := typeOf(args[0]).Kind(); k != types.ListKind && k != types.MapKind {
-			return pos, "a " + typeWords(typeOf(args[0])) + " has no elements", ""
+			return pos, "" + aType(typeOf(args[0])) + " has no elements", ""
 		}
-		return t.pos(start(t, checked, args[1])), "an element of a " + typeWords(typeOf(args[0])) + " is not found by a " + typeWords(typeOf(args[1])), ""
+		return t.pos(start(t, checked, args[1])), "an element of " + aType(typeOf(args[0])) + " is not found by " + aType(typeOf(args[1])), ""
 	case signs[name] != "" && len(args) == 2:
 		a, b := typeOf(args[0]), typeOf(args[1])
-		return pos, typeWords(a) + " " + signs[name] + " " + typeWords(b) + " does not go together", numberHint(a, b, t, checked, args[0], args[1])
+		return pos, typeWords(a) + " " + signs[name] + " " + typeWords(b) + " does not go together", numberHint(name, a, b, t, checked, args[0], args[1])
 	case signs[name] != "" && len(args) == 1:
-		return pos, signs[name] + " does not go with a " + typeWords(typeOf(args[0])), ""
+		return pos, signs[name] + " does not go with " + aType(typeOf(args[0])), ""
 	}
 	given := make([]string, len(args))
 	for i, a := range args {
@@ -255,22 +259,20 @@ func (e *Env) overloadWords(t *text, checked *ast.AST, x ast.Expr, pos source.Po
 		return pos, what, "write " + f.words
 	}
 	if f := e.declared[name]; f != nil {
-		for _, o := range f.OverloadDecls() {
-			if o.IsMemberFunction() && !call.IsMemberFunction() {
-				return pos, what, "write x." + name + "(...)"
-			}
+		if !call.IsMemberFunction() && !slices.ContainsFunc(f.OverloadDecls(), func(o *decls.OverloadDecl) bool { return !o.IsMemberFunction() }) {
+			return pos, what, "write x." + name + "(...)"
 		}
 	}
 	return pos, what, ""
 }
 
 // numberHint says how an int and a double come together; "" where that is not the trouble.
-func numberHint(a, b *types.Type, t *text, checked *ast.AST, x, y ast.Expr) string {
+func numberHint(op string, a, b *types.Type, t *text, checked *ast.AST, x, y ast.Expr) string {
 	if a.Kind() == types.DoubleKind && b.Kind() == types.IntKind {
 		a, b, x, y = b, a, y, x
 	}
 	switch {
-	case a.Kind() == types.IntKind && b.Kind() == types.DoubleKind && x.Kind() != ast.LiteralKind && y.Kind() == ast.LiteralKind:
+	case a.Kind() == types.IntKind && b.Kind() == types.DoubleKind && x.Kind() != ast.LiteralKind && y.Kind() == ast.LiteralKind && (op == operators.Equals || op == operators.NotEquals):
 		if d := float64(y.AsLiteral().(types.Double)); d == math.Trunc(d) {
 			return "write " + strconv.FormatFloat(d, 'f', -1, 64)
 		}
@@ -409,6 +411,11 @@ func (e *Env) functionsOf(prefix string) []string {
 
 // nearest is the remedy for a misspelt name.
 func nearest(name string, known []string) string {
+	for _, k := range known { // two letters in the wrong order
+		if k != name && len(k) == len(name) && sortedLetters(k) == sortedLetters(name) {
+			return "did you mean " + k + "?"
+		}
+	}
 	if near := source.Nearest(name, known); near != "" {
 		return "did you mean " + near + "?"
 	}
@@ -429,4 +436,10 @@ func evalWords(msg string) (what, remedy string) {
 		return msg, "elements count from 0"
 	}
 	return msg, ""
+}
+
+func sortedLetters(s string) string {
+	b := []byte(s)
+	slices.Sort(b)
+	return string(b)
 }

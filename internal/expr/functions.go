@@ -105,18 +105,18 @@ func logFunctions() []*function {
 	}
 	numbers := when(takes(double, double), takes(whole, whole))
 	all := []*function{
-		{name: "log.always", fold: kernel.Always, words: "log.always(p, when)", takes: when(takes(truth, truth)), rule: noUnit},
+		{name: "log.always", fold: kernel.Always, words: "log.always(p) or log.always(p, when)", takes: when(takes(truth, truth)), rule: noUnit},
 		{name: "log.ever", fold: kernel.Ever, words: "log.ever(p)", takes: []shape{takes(truth, truth)}, rule: noUnit},
 		{name: "log.total", fold: kernel.Total, words: "log.total(p)", takes: []shape{takes(double, truth)}, rule: always(second)},
 		{name: "log.longest", fold: kernel.Longest, words: "log.longest(p)", takes: []shape{takes(double, truth)}, rule: always(second)},
 		{name: "log.count", fold: kernel.Count, words: "log.count(p)", takes: []shape{takes(whole, truth)}, rule: always(units.Type{})},
-		{name: "log.min", fold: kernel.Min, words: "log.min(x, when)", takes: numbers, rule: ofFirst},
-		{name: "log.max", fold: kernel.Max, words: "log.max(x, when)", takes: numbers, rule: ofFirst},
-		{name: "log.mean", fold: kernel.Mean, words: "log.mean(x, when)", takes: when(takes(double, double), takes(double, whole)), rule: ofFirst},
-		{name: "log.quantile", fold: kernel.Quantile, words: "log.quantile(x, 0.95, when)", takes: when(takes(double, double, double), takes(double, whole, double)), rule: ofQuantile},
-		{name: "log.integral", fold: kernel.Integral, words: "log.integral(x, when)", takes: when(takes(double, double), takes(double, whole)), rule: timesSecond},
-		{name: "log.first", fold: kernel.First, words: "log.first(x, when)", takes: append(numbers, when(takes(truth, truth))...), rule: ofFirst},
-		{name: "log.last", fold: kernel.Last, words: "log.last(x, when)", takes: append(numbers, when(takes(truth, truth))...), rule: ofFirst},
+		{name: "log.min", fold: kernel.Min, words: "log.min(x) or log.min(x, when)", takes: numbers, rule: ofFirst},
+		{name: "log.max", fold: kernel.Max, words: "log.max(x) or log.max(x, when)", takes: numbers, rule: ofFirst},
+		{name: "log.mean", fold: kernel.Mean, words: "log.mean(x) or log.mean(x, when)", takes: when(takes(double, double), takes(double, whole)), rule: ofFirst},
+		{name: "log.quantile", fold: kernel.Quantile, words: "log.quantile(x, 0.95) or log.quantile(x, 0.95, when)", takes: when(takes(double, double, double), takes(double, whole, double)), rule: ofQuantile},
+		{name: "log.integral", fold: kernel.Integral, words: "log.integral(x) or log.integral(x, when)", takes: when(takes(double, double), takes(double, whole)), rule: timesSecond},
+		{name: "log.first", fold: kernel.First, words: "log.first(x) or log.first(x, when)", takes: append(numbers, when(takes(truth, truth))...), rule: ofFirst},
+		{name: "log.last", fold: kernel.Last, words: "log.last(x) or log.last(x, when)", takes: append(numbers, when(takes(truth, truth))...), rule: ofFirst},
 		{name: "log.response", fold: kernel.Response, words: "log.response(trigger, reaction)", takes: []shape{takes(double, truth, truth)}, rule: always(second)},
 		{name: "log.damage", words: "log.damage(x, curve)", takes: []shape{takes(double, double, curveType)}, rule: notYet},
 	}
@@ -154,12 +154,7 @@ func unitFunctions() []*function {
 	for _, u := range units.Functions() {
 		all = append(all, &function{
 			name: u.Name, words: u.Name + "(3.0)", takes: []shape{takes(double, double), takes(double, whole)},
-			rule: func(s *surveyor, n *node) fact {
-				if m := s.meet(n.kids[0], fact{}, n.kids[0].fact); m.bad {
-					return m
-				}
-				return fact{unit: u.Unit.Type}
-			},
+			rule:   func(s *surveyor, n *node) fact { return s.takes(n, u.Unit.Type, 0, units.Number) },
 			number: func(x []float64) float64 { return u.Unit.SI(x[0]) },
 		})
 	}

@@ -16,9 +16,10 @@ import (
 // range or an unknown.
 type lowering struct {
 	*frame
-	g     *kernel.Graph
-	why   *why    // what made a scalar input open
-	fault ref.Val // a *broken scalar input
+	g        *kernel.Graph
+	operands []kernel.Node // of the call itself
+	why      *why          // what made a scalar input open
+	fault    ref.Val       // a *broken scalar input
 }
 
 // errOpen says that a scalar the kernel needs exactly, such as a time, is not known.
@@ -52,6 +53,7 @@ func (f *frame) aggregate(n *node) (kernel.Agg, *lowering, error) {
 		}
 		operands[i] = x
 	}
+	l.operands = operands
 	return l.g.Aggregate(n.fn.fold, q, operands...), l, nil
 }
 

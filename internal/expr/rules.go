@@ -1,6 +1,11 @@
 package expr
 
-import "github.com/paintmark/paintmark/internal/units"
+import (
+	"errors"
+	"strings"
+
+	"github.com/paintmark/paintmark/internal/units"
+)
 
 // The rules give the unit of a function's value from its arguments'.
 
@@ -19,16 +24,40 @@ func ofBoth(s *surveyor, n *node) fact {
 
 func ofRoot(s *surveyor, n *node) fact { return s.of(n)(units.Sqrt(n.kids[0].fact.unit)) }
 
+// takes holds one argument to what is wanted there, and gives the value its unit.
+func (s *surveyor) takes(n *node, result units.Type, arg int, want units.Type) fact {
+	got := n.kids[arg].fact
+	if got.bad {
+		return got
+	}
+	if _, err := units.Unify(want, got.unit); err != nil {
+		remedy := ""
+		var e *units.Error
+		if errors.As(err, &e) && got.unit == units.Number {
+			remedy = e.Remedy
+		}
+		at := n.kids[arg]
+		s.faults.Add(at.home.where(at), n.name+"() takes "+aUnit(want)+" here, not "+aUnit(got.unit), remedy)
+		return fact{bad: true}
+	}
+	return fact{unit: result}
+}
+
+func aUnit(t units.Type) string {
+	word := t.String()
+	if strings.ContainsRune("aeiou", rune(word[0])) {
+		return "an " + word
+	}
+	return "a " + word
+}
+
 // ofCurve: x must be of the kind of the curve's x.
 func ofCurve(s *surveyor, n *node) fact {
 	c := n.kids[0].fact.sch
 	if c == nil {
 		return s.bad(n, "at() wants a curve of limits or of a document", "name it directly: at(limits.oil_line, rpm)")
 	}
-	if m := s.meet(n.kids[1], fact{unit: c.XUnit}, n.kids[1].fact); m.bad {
-		return m
-	}
-	return fact{unit: c.Unit}
+	return s.takes(n, c.Unit, 1, c.XUnit)
 }
 
 // perSecond: what changes is a difference, of temperatures or pressures too.
@@ -49,18 +78,10 @@ func timesSecond(s *surveyor, n *node) fact {
 }
 
 // ofFirstOver: the second argument is a time.
-func ofFirstOver(s *surveyor, n *node) fact {
-	if m := s.meet(n.kids[1], fact{unit: second}, n.kids[1].fact); m.bad {
-		return m
-	}
-	return fact{unit: n.kids[0].fact.unit}
-}
+func ofFirstOver(s *surveyor, n *node) fact { return s.takes(n, n.kids[0].fact.unit, 1, second) }
 
 func ofQuantile(s *surveyor, n *node) fact {
-	if m := s.meet(n.kids[1], fact{}, n.kids[1].fact); m.bad {
-		return m
-	}
-	return fact{unit: n.kids[0].fact.unit}
+	return s.takes(n, n.kids[0].fact.unit, 1, units.Number)
 }
 
 func notYet(s *surveyor, n *node) fact {

@@ -30,6 +30,7 @@ type node struct {
 
 	sampled  bool // has a value for each sample, not one for the whole log
 	channels bool // reads a channel
+	refused  bool // a fault of it is told
 }
 
 type kind uint8
@@ -128,7 +129,7 @@ func (p *planter) alike(kids []*node, what string) {
 		case k.typ == types.DoubleType && first.typ == types.IntType:
 			remedy = "write " + first.asDouble()
 		}
-		p.faults.Add(p.text.where(k), what+" must be of one type, not a "+typeWords(first.typ)+" and a "+typeWords(k.typ), remedy)
+		p.faults.Add(p.text.where(k), what+" must be of one type, not "+aType(first.typ)+" and "+aType(k.typ), remedy)
 		return
 	}
 }
@@ -156,8 +157,9 @@ func (p *planter) call(n *node, e ast.Expr) {
 	}
 	switch n.name {
 	case operators.Equals, operators.NotEquals:
-		if k := n.kids[0].typ.Kind(); k == types.StructKind || k == types.OpaqueKind {
-			p.refuse(n, "two "+typeWords(n.kids[0].typ)+"s cannot be compared as a whole", "compare their fields")
+		k := n.kids[0].typ.Kind()
+		if (k == types.StructKind || k == types.OpaqueKind) && n.kids[1].val != types.NullValue {
+			p.refuse(n, "two of "+typeWords(n.kids[0].typ)+" cannot be compared as a whole", "compare what they hold")
 		}
 	case operators.Subtract:
 		if n.kids[0].typ.Kind() == types.TimestampKind && n.kids[1].typ.Kind() == types.TimestampKind {

@@ -128,6 +128,14 @@ func fieldNames(t *schema.Type) []string {
 	return names
 }
 
+// aType says a CEL type in plain words with its article; an object goes by its name.
+func aType(t *types.Type) string {
+	if t.Kind() == types.StructKind {
+		return typeWords(t)
+	}
+	return "a " + typeWords(t)
+}
+
 // typeWords says a CEL type in plain words.
 func typeWords(t *types.Type) string {
 	switch t.Kind() {
