@@ -2,6 +2,7 @@ package runlog
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/source"
@@ -242,7 +243,6 @@ func detect(t *text, file string) (*layout, *refusal) {
 	}
 	l.dialect.Encoding, l.dialect.Packed = t.encoding, t.packed
 	l.dialect.Delimiter, l.dialect.Decimal = string(l.delim), string(l.mark)
-	l.dialect.First = lines[first].no
 	l.dialect.LineEnd = "LF"
 	switch {
 	case t.eol == '\r':
@@ -350,30 +350,9 @@ func (l *layout) tooNarrow(data []headLine) *refusal {
 
 // findHeader finds the line of names, the line of units and the lines above.
 func (l *layout) findHeader(lines []headLine, first int, file string) *refusal {
-	var above []int // lines that are not blank, nearest first
-	for i := first - 1; i >= 0; i-- {
-		if !lines[i].blank() {
-			above = append(above, i)
-		}
-	}
-	if len(above) == 0 {
+	header, units := headerLine(lines, first)
+	if header < 0 {
 		return refuse(lines[first].no, 1, "export the log with the column names in the first row", "no column names: the first row is numbers already")
-	}
-	header, units := above[0], -1
-	if len(above) > 1 && isUnitsRow(lines[above[0]], lines[above[1]]) {
-		header, units = above[1], above[0]
-	}
-	// Where that line does not name the time, one right above it may.
-	if timeName(lines[header]) < 0 && units < 0 {
-		for _, i := range above[1:] {
-			if lines[i].width() < 2 {
-				break
-			}
-			if timeName(lines[i]) >= 0 && lines[i].width() >= lines[header].width() {
-				header = i
-				break
-			}
-		}
 	}
 	h := lines[header]
 	width := h.width()
@@ -412,12 +391,56 @@ func (l *layout) findHeader(lines []headLine, first int, file string) *refusal {
 		l.dialect.Units = u.no
 	}
 	l.dialect.Header = h.no
-	for i := range lines[:first] {
-		if i != header && i != units && !lines[i].blank() {
+	l.dialect.First = lines[max(header, units)].no + 1
+	for i := range lines[:header] {
+		if !lines[i].blank() {
 			l.meta = append(l.meta, metaLine(lines[i], file))
 		}
 	}
 	return l.refuseDoubles()
+}
+
+// headerLine finds the line of names above the first row of numbers, and the
+// line of units below it; -1 where there is none. It is the nearest line that
+// names the time, or else the nearest that can hold names. What lies between
+// it and the numbers is no more than rows that cannot be read.
+func headerLine(lines []headLine, first int) (header, units int) {
+	header, units = -1, -1
+	var above []int // nearest first
+	best := len(timeNames)
+	for i := first - 1; i >= 0; i-- {
+		if lines[i].blank() {
+			continue
+		}
+		above = append(above, i)
+		if _, rank := timeName(lines[i]); rank < best && lines[i].width() >= 2 && !lines[i].hasNumbers() {
+			header, best = i, rank
+		}
+	}
+	if header >= 0 {
+		above = above[:slices.Index(above, header)]
+	}
+	switch {
+	case header >= 0:
+		if n := len(above); n > 0 && isUnitsRow(lines[above[n-1]], lines[header]) {
+			units = above[n-1]
+		}
+	case len(above) > 1 && isUnitsRow(lines[above[0]], lines[above[1]]):
+		header, units = above[1], above[0]
+	case len(above) > 0:
+		header = above[0]
+	}
+	return header, units
+}
+
+// hasNumbers says that some cell is a number or a stamp.
+func (l headLine) hasNumbers() bool {
+	for _, c := range l.cells {
+		if s, _ := shapeOf(c.text); s == numberShape || s == stampShape {
+			return true
+		}
+	}
+	return false
 }
 
 // keepApart puts back what stands in brackets where the names would be the

@@ -64,20 +64,16 @@ func cutUnit(name string) (rest, unit string) {
 	return rest, unit
 }
 
-// isUnitsRow says that a line holds the units of the names above it.
+// isUnitsRow says that a line holds the units of the names above it: text below
+// a line that names the time, or else mostly units we have seen. A unit nobody
+// knows is a unit all the same, or it would be passed over in silence.
 func isUnitsRow(line, names headLine) bool {
-	if line.width() > names.width() || names.width() < 2 {
+	if line.width() > names.width() || names.width() < 2 || line.hasNumbers() || names.hasNumbers() {
 		return false
-	}
-	for _, c := range names.cells[:names.width()] {
-		if s, _ := shapeOf(c.text); s == numberShape || s == stampShape {
-			return false
-		}
 	}
 	known, other := 0, 0
 	for _, c := range line.cells {
-		text := asText(c.text)
-		switch {
+		switch text := asText(c.text); {
 		case text == "":
 		case isUnit(text):
 			known++
@@ -85,13 +81,9 @@ func isUnitsRow(line, names headLine) bool {
 			other++
 		}
 	}
-	if known == 0 {
-		return false
-	}
-	if i := timeName(names); i >= 0 && i < len(line.cells) {
-		if _, ok := timeUnits[strings.ToLower(bare(asText(line.cells[i].text)))]; ok {
-			return true
-		}
+	_, rank := timeName(names)
+	if _, own := timeName(line); rank < own && line.width() == names.width() {
+		return true
 	}
 	return known > other
 }
@@ -136,21 +128,25 @@ func cutTimeUnit(plain string) (rest string, unit int64) {
 	return plain, 0
 }
 
-// timeName is the index of the cell that names the time, or -1.
-func timeName(line headLine) int {
-	for _, rank := range timeNames {
+// timeName is the index of the cell that names the time, or -1, and the rank
+// of that name.
+func timeName(line headLine) (col, rank int) {
+	for rank, names := range timeNames {
 		for i, c := range line.cells {
-			name, _ := cutUnit(asText(c.text))
+			name, unit := cutUnit(asText(c.text))
 			if i == 0 {
 				name = strings.TrimLeft(name, "#% ")
 			}
 			plain, _ := cutTimeUnit(plainName(name))
-			if rank[plain] {
-				return i
+			if name == "T" && timeUnits[strings.ToLower(unit)] == 0 {
+				continue // far more often a temperature
+			}
+			if names[plain] {
+				return i, rank
 			}
 		}
 	}
-	return -1
+	return -1, len(timeNames)
 }
 
 // findTime finds the column that tells the time, and how.
@@ -161,9 +157,10 @@ func (l *layout) findTime(lines []headLine, first int) *refusal {
 			header = line
 		}
 	}
-	l.timeCol = timeName(header)
+	var rank int
+	l.timeCol, rank = timeName(header)
 	data := lines[first:]
-	if l.timeCol < 0 {
+	if rank > 0 {
 		// A column of stamps tells the time whatever it is called.
 		for i := range l.names {
 			if s, _ := shapeIn(data, i); s == stampShape && l.names[i] != "" {
@@ -212,16 +209,21 @@ func (l *layout) findTime(lines []headLine, first int) *refusal {
 	return nil
 }
 
-// shapeIn is the shape of the first cells of a column that have one.
-func shapeIn(data []headLine, col int) (shape, string) {
+// shapeIn is the shape of a column's first cell that tells the time, or of its
+// first cell at all.
+func shapeIn(data []headLine, col int) (s shape, sample string) {
 	for _, line := range data {
 		if col < len(line.cells) {
-			if s, _ := shapeOf(line.cells[col].text); s != emptyShape && s != wordShape {
+			s, _ := shapeOf(line.cells[col].text)
+			if s == numberShape || s == stampShape {
 				return s, asText(line.cells[col].text)
+			}
+			if sample == "" {
+				sample = asText(line.cells[col].text)
 			}
 		}
 	}
-	return emptyShape, ""
+	return textShape, sample
 }
 
 func someNames(names []string) string {

@@ -23,10 +23,12 @@ const (
 type batch struct {
 	rows   int
 	stamps []int64   // ns, one for each row
-	cells  []float64 // rows × width; the time's own column is left blank
+	cells  []float64 // row after row; the time's own column is left blank
+	ends   []int32   // where each row ends in cells
+	uneven bool      // some row is short: it ends with its own last cell
 	lines  []lineMark
 	ragged []raggedRow
-	blanks []int32 // per column
+	filled []int32 // cells that are not blank, per column
 	hasBad []bool  // per column
 	odd    []oddCells
 	words  []int32
@@ -51,13 +53,13 @@ type oddCells struct {
 }
 
 func newBatch(width int) *batch {
-	return &batch{blanks: make([]int32, width), hasBad: make([]bool, width), odd: make([]oddCells, width), words: make([]int32, width)}
+	return &batch{filled: make([]int32, width), hasBad: make([]bool, width), odd: make([]oddCells, width), words: make([]int32, width)}
 }
 
 func (b *batch) reset() {
-	b.rows, b.stamps, b.cells = 0, b.stamps[:0], b.cells[:0]
+	b.rows, b.stamps, b.cells, b.ends, b.uneven = 0, b.stamps[:0], b.cells[:0], b.ends[:0], false
 	b.lines, b.ragged, b.faults, b.more, b.bad = b.lines[:0], b.ragged[:0], b.faults[:0], nil, nil
-	clear(b.blanks)
+	clear(b.filled)
 	clear(b.hasBad)
 	clear(b.odd)
 	clear(b.words)
@@ -140,9 +142,6 @@ func (l *layout) row(row []byte, line int, b *batch) bool {
 		b.cells = b.cells[:base]
 		return false
 	}
-	for k := count; k < width; k++ {
-		b.cells = append(b.cells, blankCell)
-	}
 	if !timeSeen {
 		if !timeFault {
 			b.fault(Fault{Kind: NoTime, Line: line, Column: 1, Text: "a row without a time is left out"})
@@ -153,14 +152,17 @@ func (l *layout) row(row []byte, line int, b *batch) bool {
 	for k, v := range b.cells[base:] {
 		switch math.Float64bits(v) {
 		case blankBits:
-			b.blanks[k]++
+			continue
 		case badBits:
 			b.hasBad[k] = true
 		}
+		b.filled[k]++
 	}
 	if extra || count < width {
 		b.ragged = append(b.ragged, raggedRow{int32(b.rows), int32(count)})
 	}
+	b.uneven = b.uneven || count < width
+	b.ends = append(b.ends, int32(len(b.cells)))
 	b.stamps = append(b.stamps, stamp)
 	b.rows++
 	return true

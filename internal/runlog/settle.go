@@ -353,6 +353,7 @@ func (s *store) markRagged(r *Raw, places []int) (lost []int) {
 	for i := len(places) - 1; i >= 0 && len(r.Columns[i].Values) <= rows/2; i-- {
 		slowFrom = places[i]
 	}
+	absent := make([]int, width+1) // rows that end before a column, by where they end
 	for _, g := range s.ragged {
 		row, line := int(g.row), r.Line(int(g.row))
 		cells := int(g.cells)
@@ -367,15 +368,22 @@ func (s *store) markRagged(r *Raw, places []int) (lost []int) {
 		f.Text = fmt.Sprintf("%d cells under %d names; the row's values are left out", cells, width)
 		s.faults.add(f)
 		r.ragged = append(r.ragged, g.row)
-		for i := range r.Columns {
+		absent[min(cells, width)]++
+		for i := 0; i < len(places) && places[i] < cells; i++ {
 			c := &r.Columns[i]
-			own := c.own(row)
-			if own >= 0 && !c.IsBad(own) {
+			if own := c.own(row); own >= 0 && !c.IsBad(own) {
 				c.setBad(own)
 				lost[i]++
-			} else if own < 0 && places[i] >= cells && len(c.Values) > rows/2 {
-				lost[i]++
 			}
+		}
+	}
+	ended, k := 0, 0
+	for i, place := range places {
+		for ; k <= place; k++ {
+			ended += absent[k]
+		}
+		if len(r.Columns[i].Values) > rows/2 {
+			lost[i] += ended
 		}
 	}
 	return lost

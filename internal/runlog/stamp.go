@@ -47,13 +47,13 @@ func countedTime(text []byte, mark byte, unit int64) (ns int64, ok bool) {
 		neg = text[0] == '-'
 		i++
 	}
-	scale, mant, digits, markAt := unit, int64(0), 0, false
+	scale, mant, some, markAt := unit, int64(0), false, false
 	for ; i < len(text); i++ {
 		d := text[i] - '0'
 		switch {
-		case d <= 9 && digits < 18:
+		case d <= 9 && mant <= (math.MaxInt64-9)/10:
 			mant = mant*10 + int64(d)
-			digits++
+			some = true
 			if markAt {
 				if scale%10 != 0 {
 					return roundedTime(text, mark, unit)
@@ -66,7 +66,7 @@ func countedTime(text []byte, mark byte, unit int64) (ns int64, ok bool) {
 			return roundedTime(text, mark, unit)
 		}
 	}
-	if digits == 0 || mant > math.MaxInt64/2/scale {
+	if !some || mant > math.MaxInt64/2/scale {
 		return roundedTime(text, mark, unit)
 	}
 	if neg {

@@ -109,7 +109,7 @@ func (s *store) put(i int, b *batch, progress func(done, total int64)) {
 			progress(s.done, s.text.size)
 		}
 	}
-	if s.slab == nil { // a column may move when it grows
+	if s.slab == nil && room != nil { // a column may move when it grows
 		b.copyTo(room)
 		room = nil
 	}
@@ -136,15 +136,8 @@ func (s *store) reserve(b *batch) [][]float64 {
 	for _, f := range b.faults {
 		s.faults.add(f)
 	}
-	width := len(s.cols)
-	room := b.room[:0]
 	for k := range s.cols {
 		c := &s.cols[k]
-		n := b.rows - int(b.blanks[k])
-		if k == s.layout.timeCol || s.layout.names[k] == "" {
-			room = append(room, nil)
-			continue
-		}
 		c.words += int(b.words[k])
 		if odd := b.odd[k]; odd.count > 0 {
 			if c.odd.count == 0 {
@@ -153,15 +146,28 @@ func (s *store) reserve(b *batch) [][]float64 {
 			}
 			c.odd.count += odd.count
 		}
-		before := len(c.values)
-		c.values = extend(c.values, n)
-		room = append(room, c.values[before:])
-		if !c.sparse && n < b.rows {
+		if !c.sparse && int(b.filled[k]) < b.rows && s.wanted(k) {
 			c.sparse = true
 			for row := range first {
 				c.rows = append(c.rows, int32(row))
 			}
 		}
+	}
+	if b.uneven {
+		s.addRows(b, first)
+		return nil
+	}
+	width := len(s.cols)
+	room := b.room[:0]
+	for k := range s.cols {
+		c := &s.cols[k]
+		if !s.wanted(k) {
+			room = append(room, nil)
+			continue
+		}
+		before := len(c.values)
+		c.values = extend(c.values, int(b.filled[k]))
+		room = append(room, c.values[before:])
 		if !c.sparse && !b.hasBad[k] {
 			continue
 		}
@@ -184,6 +190,33 @@ func (s *store) reserve(b *batch) [][]float64 {
 	return room
 }
 
+// wanted says that a column is kept: not the time, and with a name.
+func (s *store) wanted(k int) bool { return k != s.layout.timeCol && s.layout.names[k] != "" }
+
+// addRows puts down a batch whose rows differ in length, cell by cell: its
+// work grows with the cells that are there, not with the names above them.
+func (s *store) addRows(b *batch, first int) {
+	start := 0
+	for row, end := range b.ends {
+		for k, v := range b.cells[start:end] {
+			bits := math.Float64bits(v)
+			if bits == blankBits || !s.wanted(k) {
+				continue
+			}
+			c := &s.cols[k]
+			if bits == badBits {
+				c.bad = append(c.bad, int32(len(c.values)))
+				v = 0
+			}
+			c.values = append(c.values, v)
+			if c.sparse {
+				c.rows = append(c.rows, int32(first+row))
+			}
+		}
+		start = int(end)
+	}
+}
+
 // extend makes a slice n longer without clearing what is there.
 func extend(values []float64, n int) []float64 {
 	if need := len(values) + n; need <= cap(values) {
@@ -194,7 +227,7 @@ func extend(values []float64, n int) []float64 {
 
 // copyTo copies the numbers of a batch into the room made for them.
 func (b *batch) copyTo(room [][]float64) {
-	width := len(b.blanks)
+	width := len(b.filled)
 	for k, to := range room {
 		if to == nil {
 			continue
