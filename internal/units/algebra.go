@@ -64,6 +64,9 @@ func Div(x, y Type) (Type, error) {
 		}
 		return scaled(x)
 	}
+	if x.Kind == Point && y.Kind == Point {
+		return Type{}, &Error{"two temperatures cannot be divided: 40 °C is not twice 20 °C", "divide differences, as in (t - degC(20.0)) / kelvins(5.0)"}
+	}
 	if x.Dim == y.Dim && !scalar(x) {
 		if x.Kind == Rotation && y.Kind == Frequency {
 			return Type{number, Angle}, nil
