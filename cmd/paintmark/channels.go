@@ -68,7 +68,8 @@ func listChannels(w io.Writer, raw *runlog.Raw, looks []runlog.Look) error {
 		fmt.Fprintf(w, "It says: %s.\n", strings.Join(says, ", "))
 	}
 	fmt.Fprintln(w)
-	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	var cells strings.Builder
+	table := tabwriter.NewWriter(&cells, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(table, "CHANNEL\tunit\trate\tmissing\tleast\tmost\tstood still")
 	var broken []string
 	for _, l := range looks {
@@ -93,6 +94,9 @@ func listChannels(w io.Writer, raw *runlog.Raw, looks []runlog.Look) error {
 	}
 	if err := table.Flush(); err != nil {
 		return err
+	}
+	for line := range strings.Lines(cells.String()) {
+		fmt.Fprintln(w, strings.TrimRight(line, " \n")) // cells at the end of a line may be empty
 	}
 	for _, f := range raw.Faults {
 		words := fmt.Sprintf("line %d: %s", f.Line, f.Text)

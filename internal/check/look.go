@@ -37,6 +37,9 @@ type Look struct {
 	Faults []ToolFault // sorted
 	Inputs []File      // sorted by path
 	Items  []Item      // sorted by consequence
+	// Remarks are things to know about the inputs that are no fault: rows of a log left out,
+	// a log that is not at hand.
+	Remarks []string
 
 	Deviations Deviations
 }

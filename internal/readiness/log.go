@@ -92,7 +92,14 @@ func remarks(raw *runlog.Raw) []string {
 	}
 	var out []string
 	for _, k := range kinds {
-		out = append(out, fmt.Sprintf("%s: %s %d times, first in line %d", raw.File, k, count[k], first[k]))
+		out = append(out, fmt.Sprintf("%s: %s %s, first in line %d", raw.File, k, times(count[k]), first[k]))
 	}
 	return out
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
 }

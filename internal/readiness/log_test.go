@@ -59,7 +59,7 @@ func TestOpenLog(t *testing.T) {
 				if len(faults) > 0 || log == nil || log.data.Columns["oil_pressure"] == nil || log.sha256 != right.sha256 {
 					t.Fatalf("%+v, %v", log, faults)
 				}
-				if got := strings.Join(log.remarks, "|"); got != "t3-057.csv: doubled 1 times, first in line 9" {
+				if got := strings.Join(log.remarks, "|"); got != "t3-057.csv: doubled once, first in line 9" {
 					t.Errorf("remarks %q", got)
 				}
 				return

@@ -25,6 +25,7 @@ type (
 		Faults    []jsonFault `json:"faults"`
 		Inputs    []jsonInput `json:"inputs"`
 		Items     []jsonItem  `json:"items"`
+		Remarks   []string    `json:"remarks"`
 		Caution   string      `json:"caution"`
 	}
 	jsonCar struct {
@@ -118,7 +119,7 @@ func JSON(w io.Writer, look *check.Look, version string) error {
 	out := jsonReport{
 		Paintmark: version, Verdict: string(look.Verdict), Part: look.Part,
 		Car: jsonCar{Name: look.Car, Number: look.Number, Setup: look.Setup}, Run: positive(look.Run), Counts: Count(look.Items),
-		Faults: []jsonFault{}, Inputs: []jsonInput{}, Items: []jsonItem{},
+		Faults: []jsonFault{}, Inputs: []jsonInput{}, Items: []jsonItem{}, Remarks: list(look.Remarks),
 		Caution: "Advice only. A pass means only that the rules found nothing. The regulations in force prevail; " +
 			"the responsible engineer and the scrutineer decide.",
 	}

@@ -98,7 +98,7 @@ func turnaround() *check.Look {
 	return &check.Look{
 		Verdict: check.NoGo, Car: "Ashgill Tern 3", Number: "417", Place: "Coldharrow Bank", Setup: "S14",
 		AsOf: time.Date(2026, 5, 16, 8, 49, 0, 0, time.UTC), Zone: time.FixedZone("+01:00", 3600),
-		Run: 57, Next: "P2", Log: "t3-057.csv.gz", Items: items, Deviations: check.Deviations{Open: 1, Most: 5},
+		Run: 57, Next: "P2", Log: "t3-057.csv.gz", Items: items, Remarks: []string{"t3-057.csv.gz: doubled 3 times, first in line 120"}, Deviations: check.Deviations{Open: 1, Most: 5},
 		Inputs: []check.File{{Path: "car.yaml", SHA256: strings.Repeat("0a", 32)}},
 	}
 }

@@ -418,6 +418,7 @@ func (p *page) rest(look *check.Look, b blocks) {
 	p.list("TIGHT, BUT PASSES", tightWords)
 	p.list("DUE", dueWords)
 	p.list("CAR AND SHEET", sheet(look))
+	p.list("ABOUT THE LOG", look.Remarks)
 	if len(look.Items) == 0 {
 		p.line("Nothing was looked at.")
 		p.caution()
