@@ -1,0 +1,259 @@
+package readiness
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/paintmark/paintmark/internal/car"
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/expr"
+	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/pack"
+	"github.com/paintmark/paintmark/internal/runlog"
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// Options say what to look at. The zero value is the whole car as it stands.
+type Options struct {
+	Logs     string            // folder of raw logs, relative to the car folder
+	Units    map[string]string // units the team speaks in: {pressure: bar}
+	Moment   check.Moment      // only the items of one moment
+	Part     []string          // only these systems or rules
+	Log      string            // a log to answer instead of the newest run's
+	AsOf     time.Time         // instead of the newest record's time
+	Progress func(done, total int64)
+}
+
+// Car is one car folder opened and its log at hand, ready to be looked at.
+type Car struct {
+	*opened
+	options  Options
+	asOf     time.Time
+	evidence *pack.Evidence
+	runners  []*kernel.Runner // one per log of the evidence
+	logs     []*openedLog
+	tongue   tongue
+	worn     []string
+	part     []string // why this is a part look
+	remarks  []string
+}
+
+// Open opens a car folder and the logs that may answer. It always gives a car; what is
+// wrong with it is among the faults of its look.
+func Open(ctx context.Context, dir string, options Options) *Car {
+	c := &Car{opened: open(dir), options: options, asOf: options.AsOf}
+	if c.asOf.IsZero() {
+		c.asOf = c.folder.AsOf
+	}
+	speak, err := newTongue(options.Units)
+	if err != nil {
+		c.fault(source.Faults{{Pos: source.Pos{File: "paintmark.yaml"}, What: err.Error()}}, nil)
+	}
+	c.tongue = speak
+	roots := c.folder.Roots(c.asOf)
+	c.worn = hats(roots["people"])
+	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf)}
+	c.openLogs(ctx)
+	return c
+}
+
+// openLogs opens the newest run's logs, or the one given instead.
+func (c *Car) openLogs(ctx context.Context) {
+	wanted := newestLogs(c.folder, c.evidence.Run)
+	if given := c.options.Log; given != "" {
+		sum, err := runlog.Digest(given)
+		if err != nil {
+			c.fault(source.Faults{{Pos: source.Pos{File: filepath.Base(given)}, What: "the log cannot be read: " + reason(err), Remedy: "look at the name"}}, nil)
+			return
+		}
+		i := slices.IndexFunc(wanted, func(w wantedLog) bool { return strings.EqualFold(w.sha256, sum) })
+		if i < 0 {
+			c.part = append(c.part, fmt.Sprintf("the log %s, which is not the newest run's", filepath.Base(given)))
+			wanted = []wantedLog{{file: given, kind: "run"}}
+		} else {
+			wanted = wanted[i : i+1]
+		}
+		c.openLog(ctx, given, wanted[0])
+		return
+	}
+	for _, w := range wanted {
+		path := filepath.Join(c.dir, filepath.FromSlash(c.options.Logs), filepath.FromSlash(w.file))
+		if filepath.IsAbs(c.options.Logs) {
+			path = filepath.Join(c.options.Logs, filepath.FromSlash(w.file))
+		}
+		c.openLog(ctx, path, w)
+	}
+}
+
+func (c *Car) openLog(ctx context.Context, path string, want wantedLog) {
+	log, faults := openLog(ctx, path, want, logger{c.folder.Logger.Serial, c.folder.Logger.Car, c.folder.Logger.RunCounter}, logChannels(c.folder), c.options.Progress)
+	c.fault(faults, nil)
+	if log == nil {
+		return
+	}
+	runner := kernel.NewRunner(c.graph, log.data, kernel.Options{})
+	c.logs, c.runners = append(c.logs, log), append(c.runners, runner)
+	c.inputs = append(c.inputs, check.File{Path: log.file, SHA256: log.sha256})
+	c.remarks = append(c.remarks, log.remarks...)
+	c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: want.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: want.run}})
+}
+
+// newestLogs lists the logs the newest run sheet names.
+func newestLogs(f *car.Folder, run int) []wantedLog {
+	var out []wantedLog
+	for _, r := range f.Runs() {
+		if known(r.Body.Get("no")) != fmt.Sprint(run) {
+			continue
+		}
+		for _, l := range r.Body.Get("logs").Items {
+			kind := known(l.Get("kind"))
+			if kind == "" {
+				kind = "run"
+			}
+			out = append(out, wantedLog{file: known(l.Get("file")), sha256: known(l.Get("sha256")), kind: kind, run: run, count: known(l.Get("counter")), pos: l.Get("sha256").Pos})
+		}
+	}
+	return out
+}
+
+func logChannels(f *car.Folder) []runlog.Channel {
+	var out []runlog.Channel
+	for _, c := range f.Channels {
+		ch := runlog.Channel{Name: c.Name, InLog: c.InLog, Unit: c.Unit, Reads: c.Reads, Rate: c.Rate, Hold: c.Hold, FaultValue: c.Fault, Pos: c.Pos, UnitPos: c.Pos}
+		switch {
+		case c.YesNo:
+			ch.Shape = runlog.YesNo
+		case c.Count:
+			ch.Shape = runlog.Count
+		}
+		if c.Range != nil {
+			ch.Range, ch.Low, ch.High = true, c.Range.Low, c.Range.High
+		}
+		out = append(out, ch)
+	}
+	return out
+}
+
+// signatures gives the initials on each joint, newest first, as rules ask for them.
+func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
+	tools := map[string]string{}
+	if t := f.Roots(at)["tools"]; t != nil {
+		for _, tool := range t.Items {
+			tools[known(tool.Get("tool"))] = known(tool.Get("kind"))
+		}
+	}
+	out := map[string][]pack.Signature{}
+	for _, i := range f.Initials(at) {
+		joint := strings.TrimSpace(i.Joint + " " + i.Position)
+		retained := i.Retained != nil && !i.Retained.Unknown && i.Retained.Bool
+		out[joint] = append(out[joint], pack.Signature{
+			Second: i.Place == "second", By: i.By, Torque: i.Torque, ToolKind: tools[i.Tool], Retained: retained,
+			Void: i.Void, Record: i.Record.File, Pos: i.Line.Pos,
+		})
+	}
+	return out
+}
+
+// Look looks at everything the options ask for and says what it comes to.
+func (c *Car) Look(ctx context.Context) *check.Look {
+	rules := c.plan()
+	c.announce(ctx, rules)
+	checks := make([]check.Check, len(rules))
+	for i, r := range rules {
+		checks[i] = r.Check(c.evidence)
+	}
+	results := runChecks(ctx, checks, deadline)
+	faults := slices.Clone(c.faults)
+	for i := range results {
+		r := &results[i]
+		if r.Fault != nil {
+			faults = append(faults, check.ToolFault{Fault: *r.Fault, Systems: []string{r.Card.System}})
+		}
+		c.cover(r)
+		c.tongue.say(r)
+	}
+	faults = sortFaults(faults)
+	items := weigh(results, c.worn)
+	look := &check.Look{
+		Verdict: verdict(items, len(faults)), Part: strings.Join(c.part, "; "),
+		AsOf: c.asOf, Run: c.evidence.Run, Faults: faults, Inputs: c.inputs, Items: items, Remarks: c.remarks,
+		Deviations: check.Deviations{Most: mostDeviations},
+	}
+	for _, it := range items {
+		if it.Deviation != "" {
+			look.Deviations.Open++
+		}
+	}
+	roots := c.evidence.Roots
+	look.Car, look.Number = known(roots["car"].Get("name")), known(roots["car"].Get("number"))
+	look.Place, look.Next = known(roots["plan"].Get("event.place")), known(roots["plan"].Get("next.id"))
+	look.Setup, look.Zone = known(roots["setup"].Get("revision")), zone(roots["plan"])
+	for i, l := range c.logs {
+		if i > 0 {
+			look.Log += ", "
+		}
+		look.Log += l.file
+	}
+	slices.SortFunc(look.Inputs, func(a, b check.File) int { return strings.Compare(a.Path, b.Path) })
+	return look
+}
+
+// plan picks the rules that the options ask for, in the order of packs and rules. Looking
+// at less than everything makes a part look.
+func (c *Car) plan() []*pack.Rule {
+	var out []*pack.Rule
+	found := map[string]bool{}
+	for _, p := range c.packs {
+		for _, r := range p.Rules {
+			if c.options.Moment != "" && !slices.Contains(r.Moments, c.options.Moment) {
+				continue
+			}
+			if len(c.options.Part) > 0 && !slices.Contains(c.options.Part, r.System) && !slices.Contains(c.options.Part, r.ID) {
+				continue
+			}
+			found[r.System], found[r.ID] = true, true
+			out = append(out, r)
+		}
+	}
+	if c.options.Moment != "" {
+		c.part = append(c.part, "items of the moment "+string(c.options.Moment))
+	}
+	if len(c.options.Part) > 0 {
+		c.part = append(c.part, "part "+strings.Join(c.options.Part, ", "))
+		for _, p := range c.options.Part {
+			if !found[p] {
+				c.fault(source.Faults{{What: "no rule looks at the part " + p, Remedy: c.parts(p)}}, nil)
+			}
+		}
+	}
+	return out
+}
+
+// parts says which systems there are, the nearest one first of all.
+func (c *Car) parts(wanted string) string {
+	var all []string
+	for _, p := range c.packs {
+		for _, r := range p.Rules {
+			all = append(all, r.System)
+		}
+	}
+	slices.Sort(all)
+	all = slices.Compact(all)
+	if n := source.Nearest(wanted, all); n != "" {
+		return "did you mean " + n
+	}
+	return "there are " + strings.Join(all, ", ")
+}
+
+// announce tells each log what will be asked of it, so that one pass answers everything.
+func (c *Car) announce(ctx context.Context, rules []*pack.Rule) {
+	for i := range c.evidence.Logs {
+		for _, r := range rules {
+			c.runners[i].Want(r.Want(ctx, c.evidence, &c.evidence.Logs[i])...)
+		}
+	}
+}
