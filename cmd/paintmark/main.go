@@ -74,7 +74,7 @@ Advice only: the responsible engineer and the scrutineer decide.`,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fmt.Errorf("%w; see %s --help", err, c.CommandPath())
 	})
-	root.AddCommand(channelsCommand(), demoCommand(), versionCommand())
+	root.AddCommand(checkCommand(), channelsCommand(), demoCommand(), versionCommand())
 	return root
 }
 

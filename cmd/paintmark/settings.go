@@ -36,23 +36,23 @@ func readSettings(car string) (settings, error) {
 	case errors.Is(err, fs.ErrNotExist):
 		return s, nil
 	case err != nil:
-		return s, fmt.Errorf("%s: cannot be read: %w", settingsFile, err)
+		return s, fmt.Errorf("cannot be read: %s", why(err))
 	}
 	v := viper.New()
 	v.SetConfigType("yaml")
 	if err := v.ReadConfig(bytes.NewReader(text)); err != nil {
-		return s, fmt.Errorf("%s: %s", settingsFile, strings.Join(strings.Fields(err.Error()), " "))
+		return s, errors.New(strings.TrimPrefix(strings.Join(strings.Fields(err.Error()), " "), "While parsing config: "))
 	}
 	known := []string{"cache", "logs", "units"}
 	for _, key := range slices.Sorted(maps.Keys(v.AllSettings())) {
 		if !slices.Contains(known, key) {
-			return s, fmt.Errorf("%s: no setting %q; there are %s", settingsFile, key, strings.Join(known, ", "))
+			return s, fmt.Errorf("no setting %q; there are %s", key, strings.Join(known, ", "))
 		}
 	}
 	for _, key := range []string{"logs", "cache"} {
 		if value := v.Get(key); value != nil {
 			if _, ok := value.(string); !ok {
-				return s, fmt.Errorf("%s: %s is not text; write the name of a folder", settingsFile, key)
+				return s, fmt.Errorf("%s is not text; write the name of a folder", key)
 			}
 		}
 	}
@@ -63,13 +63,13 @@ func readSettings(car string) (settings, error) {
 	if v.IsSet("units") {
 		units, ok := v.Get("units").(map[string]any)
 		if !ok {
-			return s, fmt.Errorf("%s: units is not a map; write {pressure: bar}", settingsFile)
+			return s, errors.New("units is not a map; write {pressure: bar}")
 		}
 		s.Units = map[string]string{}
 		for quantity, unit := range units {
 			text, ok := unit.(string)
 			if !ok {
-				return s, fmt.Errorf("%s: the unit of %s is not text; quote it", settingsFile, quantity)
+				return s, fmt.Errorf("the unit of %s is not text; quote it", quantity)
 			}
 			s.Units[quantity] = text
 		}

@@ -14,11 +14,11 @@ func TestSettings(t *testing.T) {
 	}{
 		{"logs: ../raw\ncache: ../cache\nunits: {pressure: psi}\n", "", settings{Logs: "../raw", Cache: "../cache", Units: map[string]string{"pressure": "psi"}}},
 		{"", "", settings{Logs: "logs"}},
-		{"log: x\n", `paintmark.yaml: no setting "log"; there are cache, logs, units`, settings{}},
-		{"logs: [a]\n", "paintmark.yaml: logs is not text; write the name of a folder", settings{}},
-		{"units: psi\n", "paintmark.yaml: units is not a map; write {pressure: bar}", settings{}},
-		{"units: {pressure: 1}\n", "paintmark.yaml: the unit of pressure is not text; quote it", settings{}},
-		{"logs: {\n", "paintmark.yaml: While parsing config: yaml: line 1: did not find expected node content", settings{}},
+		{"log: x\n", `no setting "log"; there are cache, logs, units`, settings{}},
+		{"logs: [a]\n", "logs is not text; write the name of a folder", settings{}},
+		{"units: psi\n", "units is not a map; write {pressure: bar}", settings{}},
+		{"units: {pressure: 1}\n", "the unit of pressure is not text; quote it", settings{}},
+		{"logs: {\n", "yaml: line 1: did not find expected node content", settings{}},
 	} {
 		dir := t.TempDir()
 		if err := os.WriteFile(filepath.Join(dir, settingsFile), []byte(c.text), 0o644); err != nil {

@@ -25,6 +25,7 @@ type Options struct {
 	Part     []string          // only these systems or rules
 	Log      string            // a log to answer instead of the newest run's
 	AsOf     time.Time         // instead of the newest record's time
+	Faults   source.Faults     // of the settings
 	Progress func(done, total int64)
 }
 
@@ -49,6 +50,7 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	if c.asOf.IsZero() {
 		c.asOf = c.folder.AsOf
 	}
+	c.fault(options.Faults, nil)
 	speak, err := newTongue(options.Units)
 	if err != nil {
 		c.fault(source.Faults{{Pos: source.Pos{File: "paintmark.yaml"}, What: err.Error()}}, nil)

@@ -41,6 +41,7 @@ func open(dir string) *opened {
 	for _, f := range folder.Files {
 		o.inputs = append(o.inputs, check.File(f))
 	}
+	_, _ = o.input("paintmark.yaml") // it may be missing; whoever reads it says what is wrong with it
 	types, err := folder.Types()
 	if err != nil {
 		o.fault(source.Faults{{What: "the schemas do not load: " + err.Error(), Remedy: "look at the folder's own schemas"}}, nil)
@@ -128,13 +129,19 @@ func (o *opened) packFile(name string) (pack.File, error) {
 	if !filepath.IsLocal(filepath.FromSlash(clean)) {
 		return pack.File{}, errors.New("it is outside the car folder")
 	}
-	data, err := os.ReadFile(filepath.Join(o.dir, filepath.FromSlash(clean)))
+	data, err := o.input(clean)
+	return pack.File{Name: clean, Data: data}, err
+}
+
+// input reads a file of the folder and notes it among the report's inputs.
+func (o *opened) input(name string) ([]byte, error) {
+	data, err := os.ReadFile(filepath.Join(o.dir, filepath.FromSlash(name)))
 	if err != nil {
-		return pack.File{}, err
+		return nil, err
 	}
 	sum := sha256.Sum256(data)
-	o.inputs = append(o.inputs, check.File{Path: clean, SHA256: hex.EncodeToString(sum[:])})
-	return pack.File{Name: clean, Data: data}, nil
+	o.inputs = append(o.inputs, check.File{Path: name, SHA256: hex.EncodeToString(sum[:])})
+	return data, nil
 }
 
 // systemsOf tells from the place of a fault in a pack which system it keeps from being

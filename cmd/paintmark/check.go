@@ -1,0 +1,159 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/readiness"
+	"github.com/paintmark/paintmark/internal/report"
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+func checkCommand() *cobra.Command {
+	var options readiness.Options
+	var moment, asOf, format string
+	var all bool
+	c := &cobra.Command{
+		Use:   "check [DIR]",
+		Short: "look over the car and say what stops it",
+		Long: `Looks over the car in DIR, or in the folder you are in, by its newest run, and says
+NO-GO, NEEDS NAMES or READY, with what to do about it. Looking at less than the whole
+car gives no verdict.
+
+Exit codes: 0 READY, 1 NO-GO, 2 a fault of the tool or its inputs, 3 NEEDS NAMES,
+4 a part look in which nothing is open.`,
+		Example: `paintmark check testdata/cars/tern-3
+paintmark check --part wing --part hydraulics
+paintmark check --log warm-up.csv
+paintmark check --format json > report.json`,
+		Args: atMostOneFolder("check", 0),
+		RunE: func(c *cobra.Command, args []string) error {
+			dir := folder(args)
+			if err := askWhat(&options, moment, asOf); err != nil {
+				return err
+			}
+			if format != "text" && format != "json" {
+				return fmt.Errorf("no format %q; there are text and json", format)
+			}
+			car, err := openCar(c, dir, options)
+			if err != nil {
+				return err
+			}
+			look := car.Look(c.Context())
+			tellClock(c, look)
+			if format == "json" {
+				err = report.JSON(c.OutOrStdout(), look, version)
+			} else {
+				err = report.Text(c.OutOrStdout(), look, report.Options{All: all, Colour: report.ColourWanted()})
+			}
+			if err != nil {
+				return err
+			}
+			return verdictCode(look)
+		},
+	}
+	f := c.Flags()
+	f.StringArrayVar(&options.Part, "part", nil, "look only at this `SYSTEM` or rule; may be given again")
+	f.StringVar(&moment, "moment", "", "look only at the items of one `MOMENT`: commit, paddock or run")
+	f.StringVar(&options.Log, "log", "", "let this `LOG` answer instead of the newest run's")
+	f.StringVar(&asOf, "as-of", "", "count ages to this `TIME` (2026-05-16T09:49+01:00) instead of the newest record's")
+	f.BoolVar(&all, "all", false, "list every item, also those that pass with room")
+	f.StringVar(&format, "format", "text", "`FORMAT` of the report: text or json")
+	return c
+}
+
+// askWhat takes in what the flags say in words.
+func askWhat(options *readiness.Options, moment, asOf string) error {
+	moments := []string{string(check.Commit), string(check.Paddock), string(check.Run)}
+	if moment != "" && !slices.Contains(moments, moment) {
+		return fmt.Errorf("no moment %q; there are %s", moment, strings.Join(moments, ", "))
+	}
+	options.Moment = check.Moment(moment)
+	if asOf == "" {
+		return nil
+	}
+	for _, layout := range []string{"2006-01-02T15:04Z07:00", time.RFC3339} {
+		if t, err := time.Parse(layout, asOf); err == nil {
+			options.AsOf = t
+			return nil
+		}
+	}
+	return fmt.Errorf("%q is no time with its zone; write it as 2026-05-16T09:49+01:00", asOf)
+}
+
+// openCar opens a car folder by its settings.
+func openCar(c *cobra.Command, dir string, options readiness.Options) (*readiness.Car, error) {
+	if info, err := os.Stat(dir); err != nil {
+		return nil, fmt.Errorf("%s: %s; name the folder that holds car.yaml", dir, why(err))
+	} else if !info.IsDir() {
+		return nil, fmt.Errorf("%s is a file; name the folder that holds car.yaml", dir)
+	}
+	s, err := readSettings(dir)
+	if err != nil {
+		options.Faults.Add(source.Pos{File: settingsFile}, err.Error(), "")
+	}
+	options.Logs, options.Units = s.Logs, s.Units
+	progress, done := progressOn(c.ErrOrStderr())
+	defer done()
+	options.Progress = progress
+	return readiness.Open(c.Context(), dir, options), nil
+}
+
+// why is an error in words, without the path it names again.
+func why(err error) string {
+	if p := new(fs.PathError); errors.As(err, &p) {
+		return p.Err.Error()
+	}
+	return err.Error()
+}
+
+// folder is the folder named on the command line, or the one the person is in.
+func folder(args []string) string {
+	if len(args) == 0 {
+		return "."
+	}
+	return filepath.Clean(args[0])
+}
+
+// atMostOneFolder wants some words and, after them, at most one folder.
+func atMostOneFolder(command string, words int) cobra.PositionalArgs {
+	return func(_ *cobra.Command, args []string) error {
+		if len(args) < words || len(args) > words+1 {
+			return fmt.Errorf("%s does not take %d words; see paintmark %s --help", command, len(args), command)
+		}
+		return nil
+	}
+}
+
+// tellClock compares this computer's clock with the report's time, on stderr only: a report
+// depends on no clock.
+func tellClock(c *cobra.Command, look *check.Look) {
+	now := time.Now()
+	if look.AsOf.After(now.Add(5 * time.Minute)) {
+		fmt.Fprintf(c.ErrOrStderr(), "paintmark: the newest record is of %s, later than this computer's clock; is the clock right?\n", look.AsOf.Format("2 Jan 2006 15:04 -07:00"))
+	}
+}
+
+// verdictCode is the exit code of a look.
+func verdictCode(look *check.Look) error {
+	switch {
+	case len(look.Faults) > 0:
+		return exitCode(exitFault)
+	case look.Verdict == check.NoGo:
+		return exitCode(exitNoGo)
+	case look.Verdict == check.NeedsNames:
+		return exitCode(exitNeedsNames)
+	case look.Part != "":
+		return exitCode(exitPart)
+	}
+	return nil
+}
