@@ -46,7 +46,7 @@ type Car struct {
 // Open opens a car folder and the logs that may answer. It always gives a car; what is
 // wrong with it is among the faults of its look.
 func Open(ctx context.Context, dir string, options Options) *Car {
-	c := &Car{opened: open(dir), options: options, asOf: options.AsOf}
+	c := &Car{opened: openFolder(dir), options: options, asOf: options.AsOf}
 	if c.asOf.IsZero() {
 		c.asOf = c.folder.AsOf
 	}

@@ -31,9 +31,9 @@ type opened struct {
 	faults []check.ToolFault
 }
 
-// open reads a car folder and the packs it uses. What could not be read is a fault; the
+// openFolder reads a car folder and the packs it uses. What could not be read is a fault; the
 // rest is there all the same.
-func open(dir string) *opened {
+func openFolder(dir string) *opened {
 	o := &opened{dir: dir, graph: kernel.NewGraph()}
 	folder, faults := car.Open(dir)
 	o.folder = folder

@@ -18,43 +18,25 @@ const (
 	plotHeight = 12
 )
 
-// Plot is one series over a log, as a terminal can show it. Plain characters only:
-// it has to read the same on every console, in a mail and on paper.
-type Plot struct {
-	Name     string // what is drawn, "hyd_pressure"
-	Unit     string
-	From, To float64 // s
-	Spans    []Span  // PlotColumns of them, of equal length from From to To
-	Counted  bool    // the rule counts only some of the spans
-	Limits   []check.Limit
-	Worst    *Mark
-	Unseen   []check.Unseen
-}
+// plot is a series as a terminal can show it. Plain characters only: it has to read the
+// same on every console, in a mail and on paper.
+type plot struct{ *check.Series }
 
-// Span is what a series did in one column of a plot.
-type Span struct {
-	Low, High float64 // in Unit
-	Seen      bool    // there was a sample
-	Missing   bool    // some of it was not seen
-	Counts    bool    // the rule counted some of it
-}
-
-// Mark is where an answer stands.
-type Mark struct {
-	check.At
-	Value float64 // in Unit
-}
-
-// Draw draws a plot: the series as the span it covers in each column, the limit as a line,
+// Plot draws a series of PlotColumns spans: the series as the span it covers in each column, the limit as a line,
 // the worst sample, and what was not seen.
-func (pl *Plot) Draw(w io.Writer) error {
+func Plot(w io.Writer, s *check.Series) error {
 	p := &page{}
+	p.plot(plot{s})
+	return p.write(w)
+}
+
+func (p *page) plot(pl plot) {
 	p.line(withUnit(pl.Name+",", pl.Unit) + fmt.Sprintf(", %s to %s s", trimmed(pl.From, 2), trimmed(pl.To, 2)))
 	low, high, ok := pl.extent()
 	if !ok || pl.To <= pl.From {
 		p.line("Nothing to draw: no sample was seen.")
 		p.unseen(pl.Unseen)
-		return p.write(w)
+		return
 	}
 	cells := newGrid()
 	row := func(v float64) int {
@@ -85,15 +67,14 @@ func (pl *Plot) Draw(w io.Writer) error {
 	p.axis(pl)
 	p.legend(pl, d)
 	p.unseen(pl.Unseen)
-	return p.write(w)
 }
 
-func (pl *Plot) column(t float64) int {
+func (pl plot) column(t float64) int {
 	return min(PlotColumns-1, max(0, int((t-pl.From)/(pl.To-pl.From)*PlotColumns)))
 }
 
 // extent is the span of values, limits and the worst sample, never empty.
-func (pl *Plot) extent() (low, high float64, ok bool) {
+func (pl plot) extent() (low, high float64, ok bool) {
 	low, high = math.Inf(1), math.Inf(-1)
 	take := func(v float64) { low, high = min(low, v), max(high, v) }
 	for _, s := range pl.Spans {
@@ -149,13 +130,13 @@ func (g grid) span(c, top, bottom int) {
 }
 
 // axis prints the foot: which columns counted, which were not seen, and the seconds.
-func (p *page) axis(pl *Plot) {
+func (p *page) axis(pl plot) {
 	p.line(strings.Repeat(" ", plotLeft-2) + "+" + strings.Repeat("-", PlotColumns+1))
 	if pl.Counted {
-		p.marks(pl, "    counts", '^', func(s Span) bool { return s.Counts })
+		p.marks(pl, "    counts", '^', func(s check.Span) bool { return s.Counts })
 	}
-	if slices.ContainsFunc(pl.Spans, func(s Span) bool { return s.Missing }) {
-		p.marks(pl, "    unseen", '?', func(s Span) bool { return s.Missing })
+	if slices.ContainsFunc(pl.Spans, func(s check.Span) bool { return s.Missing }) {
+		p.marks(pl, "    unseen", '?', func(s check.Span) bool { return s.Missing })
 	}
 	step := niceStep((pl.To - pl.From) / 6)
 	d := max(0, int(-math.Floor(math.Log10(step)+1e-9)))
@@ -168,7 +149,7 @@ func (p *page) axis(pl *Plot) {
 	p.line(ticks.String())
 }
 
-func (p *page) marks(pl *Plot, name string, mark rune, of func(Span) bool) {
+func (p *page) marks(pl plot, name string, mark rune, of func(check.Span) bool) {
 	line := []rune(pad(name, plotLeft))
 	for _, s := range pl.Spans {
 		if of(s) {
@@ -192,7 +173,7 @@ func niceStep(x float64) float64 {
 }
 
 // legend says in words what the drawing shows.
-func (p *page) legend(pl *Plot, d int) {
+func (p *page) legend(pl plot, d int) {
 	var parts []string
 	if pl.Worst != nil {
 		parts = append(parts, "X at "+seconds(pl.Worst.At)+": "+withUnit(fixed(pl.Worst.Value, d), pl.Unit))
