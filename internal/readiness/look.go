@@ -140,7 +140,7 @@ func logChannels(f *car.Folder) []runlog.Channel {
 	return out
 }
 
-// signatures gives the initials on each joint, newest first, as rules ask for them.
+// signatures gives the initials on each joint, oldest first, as rules ask for them.
 func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 	tools := map[string]string{}
 	if t := f.Roots(at)["tools"]; t != nil {
@@ -151,11 +151,20 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 	out := map[string][]pack.Signature{}
 	for _, i := range f.Initials(at) {
 		joint := strings.TrimSpace(i.Joint + " " + i.Position)
-		retained := i.Retained != nil && !i.Retained.Unknown && i.Retained.Bool
+		retained := expr.Unknown
+		if i.Retained != nil && !i.Retained.Unknown {
+			retained = expr.False
+			if i.Retained.Bool {
+				retained = expr.True
+			}
+		}
 		out[joint] = append(out[joint], pack.Signature{
 			Second: i.Place == "second", By: i.By, Torque: i.Torque, ToolKind: tools[i.Tool], Retained: retained,
 			Void: i.Void, Record: i.Record.File, Pos: i.Line.Pos,
 		})
+	}
+	for _, list := range out {
+		slices.Reverse(list) // oldest first
 	}
 	return out
 }

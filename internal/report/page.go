@@ -107,31 +107,38 @@ func (p *page) hanging(first, rest int, words string) {
 	p.text(rest, more)
 }
 
-// list prints a title and entries after it, three spaces apart, wrapped whole.
+// list prints a title and entries after it, three spaces apart; an entry stays on one line
+// where it fits one.
 func (p *page) list(name string, entries []string) {
 	const start = 22
 	if len(entries) == 0 {
 		return
 	}
-	line := pad(name, start)
-	used := start
-	for i, e := range entries {
-		n := utf8.RuneCountInString(e)
-		switch {
-		case i == 0:
-		case used+3+n > width:
-			p.line(line)
-			line, used = strings.Repeat(" ", start), start
-		default:
-			line, used = line+"   ", used+3
+	var lines []string
+	line := ""
+	for _, e := range entries {
+		if line != "" && start+utf8.RuneCountInString(line)+3+utf8.RuneCountInString(e) > width {
+			lines, line = append(lines, line), ""
 		}
-		line, used = line+e, used+n
+		if line != "" {
+			line += "   "
+		}
+		line += e
+		for utf8.RuneCountInString(line) > width-start {
+			head, rest := cut(line, width-start)
+			if rest == "" {
+				break
+			}
+			lines, line = append(lines, head), "  "+rest
+		}
 	}
-	p.line(p.paintTitle(line, name))
-}
-
-func (p *page) paintTitle(line, name string) string {
-	return p.paint(title, name) + strings.TrimPrefix(line, name)
+	for i, l := range append(lines, line) {
+		if i == 0 {
+			p.line(p.paint(title, name) + strings.Repeat(" ", start-utf8.RuneCountInString(name)) + l)
+		} else {
+			p.line(strings.Repeat(" ", start) + l)
+		}
+	}
 }
 
 func (p *page) write(w io.Writer) error {
