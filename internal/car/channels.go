@@ -86,7 +86,7 @@ func (f *Folder) readChannels(faults *source.Faults) {
 		if slices.Contains(schema.RootNames(), c.Name) || c.Name == "log" || c.Name == "limits" {
 			faults.Add(v.Fields["name"].Pos, fmt.Sprintf("%q is a name that rules already use", c.Name), "give the channel another name")
 		}
-		if first, twice := inLog[c.InLog]; twice && c.InLog != "" {
+		if first, twice := inLog[c.InLog]; twice {
 			faults.Add(v.Fields["in_log"].Pos, fmt.Sprintf("%s is already a channel (%s)", c.InLog, first), "keep one of the two")
 		} else {
 			inLog[c.InLog] = v.Fields["in_log"].Pos
@@ -107,7 +107,7 @@ func readChannel(v *schema.Value, faults *source.Faults) (c Channel, ok bool) {
 		Name: get("name"), InLog: get("in_log"), Reads: get("reads"), Pair: get("pair_with"), Sensor: get("sensor"), System: get("system"),
 		Serial: get("serial"), Pos: v.Pos,
 	}
-	if c.Name == "" || v.Fields["unit"] == nil || v.Fields["unit"].Unknown {
+	if c.Name == "" || c.InLog == "" || get("unit") == "" { // refused when it was read
 		return c, false
 	}
 	for _, p := range texts(v.Fields["protects"]) {

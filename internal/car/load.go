@@ -205,7 +205,14 @@ func (l *loader) read(j *job) {
 		return
 	}
 	value, faults := schema.Read(j.node, t)
-	j.value, j.faults = value, append(j.faults, faults...)
+	j.value = value
+	parsed := j.faults
+	for _, f := range faults {
+		// What YAML was refused at a place is why nothing can be read there.
+		if !slices.ContainsFunc(parsed, func(p source.Fault) bool { return p.Pos == f.Pos }) {
+			j.faults = append(j.faults, f)
+		}
+	}
 }
 
 // take files what was read under its name.

@@ -168,10 +168,28 @@ func valid(file string, node *source.Node, k *keyword) source.Faults {
 	if err == nil {
 		_, err = c.Compile(url)
 	}
-	if err != nil {
-		return source.Faults{{Pos: node.Pos, What: "this is not a JSON Schema (2020-12): " + oneLine(err), Remedy: "see the bundled schemas for the form"}}
+	if err == nil {
+		return nil
 	}
-	return nil
+	pos, what := node.Pos, oneLine(err)
+	var bad *jsonschema.SchemaValidationError
+	var why *jsonschema.ValidationError
+	if errors.As(err, &bad) && errors.As(bad.Err, &why) {
+		why = deepest(why)
+		pos, what = k.place(why.InstanceLocation), why.ErrorKind.LocalizedString(english)
+	}
+	return source.Faults{{Pos: pos, What: "this is not JSON Schema (2020-12): " + what, Remedy: "see the bundled schemas for the form"}}
+}
+
+// deepest is the first of the innermost causes, which is nearest to the slip.
+func deepest(e *jsonschema.ValidationError) *jsonschema.ValidationError {
+	best := e
+	for _, c := range e.Causes {
+		if d := deepest(c); best == e || len(d.InstanceLocation) > len(best.InstanceLocation) {
+			best = d
+		}
+	}
+	return best
 }
 
 // Root is the type of a name that expressions may use: car, setup, measured, ...
