@@ -157,6 +157,9 @@ func figures(m check.Measured, l check.Limit) (have, limit string) {
 	for places < 9 && alike(m.Value, l.Value, places) {
 		places++
 	}
+	if l.Value == 0 && l.Upper == 0 {
+		return band(m, places), "0" + unitOf(l.Unit) + " " + l.Kind
+	}
 	limit = fixed(l.Value, places) + unitOf(l.Unit) + " " + l.Kind
 	if l.Kind == "a to b" {
 		limit = fixed(l.Value, places) + " to " + fixed(l.Upper, places) + unitOf(l.Unit)
