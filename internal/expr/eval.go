@@ -120,7 +120,7 @@ func (f *frame) mapping(n *node) ref.Val {
 		if isBroken(v) {
 			return v
 		}
-		if w, open_ := isOpen(k); open_ {
+		if w, unsure := isOpen(k); unsure {
 			return &open{why: w}
 		}
 		if _, twice := m[k]; twice {
@@ -247,7 +247,7 @@ func (f *frame) call(n *node) ref.Val {
 	case operators.Negate:
 		return negate(args[0])
 	case operators.In:
-		return f.in_(args[0], args[1])
+		return f.isIn(args[0], args[1])
 	case operators.Add:
 		if l, ok := args[0].(traits.Lister); ok {
 			return f.appended(l, args[1].(traits.Lister))
@@ -343,7 +343,12 @@ func (f *frame) indexed(of, key ref.Val) ref.Val {
 			return f.take(nil, of.t.Elem, fmt.Sprintf("%s[%d]", of.path, i), of.v.Pos)
 		}
 		return of.Get(key)
-	case traits.Indexer:
+	case traits.Lister:
+		if i, isInt := key.(types.Int); isInt && (i < 0 || i >= of.Size().(types.Int)) {
+			return types.NewErr("index out of range: %d", i)
+		}
+		return of.Get(key)
+	case traits.Mapper:
 		return of.Get(key)
 	}
 	if w, ok := isOpen(of); ok {
@@ -352,8 +357,8 @@ func (f *frame) indexed(of, key ref.Val) ref.Val {
 	return types.NewErr("no such element")
 }
 
-// in_ is `in`. A key that a document does not hold may still be true of the car.
-func (f *frame) in_(x, of ref.Val) ref.Val {
+// isIn is `in`. A key that a document does not hold may still be true of the car.
+func (f *frame) isIn(x, of ref.Val) ref.Val {
 	switch of := of.(type) {
 	case *doc:
 		key, _ := x.(types.String)

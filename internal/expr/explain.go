@@ -79,7 +79,7 @@ func (x *Expr) Explain(ctx context.Context, in Inputs) []Step {
 func shown(n *node) []*node {
 	var all []*node
 	switch {
-	case n.kind == litNode:
+	case n.kind == litNode, n.fn != nil && n.fn.number != nil && n.kids[0].kind == litNode: // 3.0 or bar(3.0)
 		return nil
 	case n.kind == foldNode:
 		all = shown(n.fold.over)
