@@ -69,12 +69,13 @@ Advice only: the responsible engineer and the scrutineer decide.`,
 		Args:              knownCommand,
 		RunE:              func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
+	cobra.EnableCommandSorting = false // the order of use
 	root.SetHelpFunc(help)
 	root.SetHelpCommand(&cobra.Command{Hidden: true})
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fmt.Errorf("%w; see %s --help", err, c.CommandPath())
 	})
-	root.AddCommand(checkCommand(), channelsCommand(), demoCommand(), versionCommand())
+	root.AddCommand(checkCommand(), whyCommand(), channelsCommand(), newCommand(), demoCommand(), packCommand(), versionCommand())
 	return root
 }
 

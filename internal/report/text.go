@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/fatih/color"
 
@@ -72,10 +73,10 @@ func sortIntoBlocks(items []check.Item) blocks {
 	return b
 }
 
-// tight says that a passing item has less than a tenth of its limit in hand.
-// A limit of nothing has no tenth, and the answer there is no.
+// tight says that a passing item has less than a twentieth of its limit in hand.
+// A limit of nothing has no twentieth, and the answer there is no.
 func tight(r *check.Result) bool {
-	return r.Margin != nil && r.Limit != nil && r.Limit.Value != 0 && *r.Margin < 0.1*math.Abs(r.Limit.Value)
+	return r.Margin != nil && r.Limit != nil && r.Limit.Value != 0 && *r.Margin < 0.05*math.Abs(r.Limit.Value)
 }
 
 // who is the first line: which car, where, after which run.
@@ -131,7 +132,7 @@ func (p *page) answer(look *check.Look, b blocks) {
 	add("clear", len(b.stops))
 	add("names", len(b.names))
 	add("can't see", len(b.unseen))
-	line.at(12, strings.Join(counts, "   "))
+	line.at(utf8.RuneCountInString(word)+4, strings.Join(counts, "  "))
 	if !look.AsOf.IsZero() {
 		asOf := "as of " + when(look.AsOf, look.Zone)
 		if len(line.b)+len(asOf)+2 > width {
@@ -333,27 +334,48 @@ func words(parts ...string) string {
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), " ")
 }
 
-// cantSee prints what could not be decided. Items with one and the same reason stand under it.
+// cantSee prints what could not be decided: items with one and the same reason stand under
+// it, and so do the elements of one rule.
 func (p *page) cantSee(items []*check.Item) {
 	if len(items) == 0 {
 		return
 	}
 	p.head(mind, "CAN'T SEE", "")
 	for _, g := range byReason(items) {
-		first := g.items[0]
-		must := mayPass(first)
-		if len(g.items) == 1 {
-			p.row(label(first), "", "", must, hats(first.Who))
+		first := g[0]
+		switch {
+		case len(g) == 1:
+			p.row(label(first), "", "", mayPass(first), hats(first.Who))
 			p.text(indent, words(evidence(first, figuresOf(&first.Result)), mindful(first)))
-			continue
+		case sameRule(first, g[len(g)-1]):
+			var places []string
+			for _, it := range g {
+				places = append(places, it.Position)
+			}
+			gap := " "
+			if strings.Contains(strings.Join(places, ""), " ") {
+				gap = ", "
+			}
+			p.row(lowerFirst(first.Card.Item)+", "+strings.Join(places, gap), "", "", mayPass(first), hats(first.Who))
+			p.text(indent, words(sentence(anywhere(first)), mindful(first)))
+		default:
+			p.row(lowerFirst(first.Message), "", "", mayPass(first), hats(first.Who))
+			var names []string
+			for _, it := range g {
+				names = append(names, label(it))
+			}
+			p.text(indent, sentence(strings.Join(names, "; ")))
 		}
-		p.row(lowerFirst(g.reason), "", "", must, hats(first.Who))
-		names := make([]string, len(g.items))
-		for i, it := range g.items {
-			names[i] = label(it)
-		}
-		p.text(indent, words(sentence(strings.Join(names, "; ")), mindful(first)))
 	}
+}
+
+// anywhere is an item's reason without the element it is about: elements whose reasons
+// differ only in that are said together.
+func anywhere(it *check.Item) string {
+	if it.Position == "" {
+		return it.Message
+	}
+	return strings.ReplaceAll(it.Message, "["+it.Position+"]", "")
 }
 
 // mayPass says what a person may do about an item nobody could see.
@@ -370,24 +392,26 @@ func mayPass(it *check.Item) string {
 	return "or a name"
 }
 
-type reason struct {
-	reason string
-	items  []*check.Item
-}
-
-func byReason(items []*check.Item) []reason {
-	var out []reason
+// byReason puts together items without a value that lack the same thing, ask for the same
+// and of the same people: the elements of one rule, or rules with one reason.
+func byReason(items []*check.Item) [][]*check.Item {
+	var out [][]*check.Item
 	for _, it := range items {
-		same := func(r reason) bool {
-			f := r.items[0]
-			return f.Measured == nil && it.Measured == nil && r.reason == it.Message &&
-				mayPass(f) == mayPass(it) && f.Card.Caution == it.Card.Caution && slices.Equal(f.Who, it.Who)
+		together := func(g []*check.Item) bool {
+			f := g[0]
+			if f.Measured != nil || it.Measured != nil || mayPass(f) != mayPass(it) || !slices.Equal(f.Who, it.Who) {
+				return false
+			}
+			if f.Card.ID == it.Card.ID {
+				return sameRule(f, g[len(g)-1]) && anywhere(f) == anywhere(it)
+			}
+			return f.Message == it.Message && (len(g) == 1 || !sameRule(f, g[len(g)-1]))
 		}
-		if i := slices.IndexFunc(out, same); i >= 0 {
-			out[i].items = append(out[i].items, it)
+		if i := slices.IndexFunc(out, together); i >= 0 {
+			out[i] = append(out[i], it)
 			continue
 		}
-		out = append(out, reason{it.Message, []*check.Item{it}})
+		out = append(out, []*check.Item{it})
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/check"
@@ -97,7 +98,10 @@ func (p *page) bound(b *check.Bound) {
 	if b.Due {
 		what = "due"
 	}
-	words := withUnit(limitWords(b.Limit, max(2, decimals(0, b.Value, b.Upper))), b.Unit)
+	words := withUnit(trimmed(b.Value, max(2, decimals(0, b.Value))), b.Unit) + " " + b.Kind
+	if math.IsNaN(b.Value) {
+		words = "not known"
+	}
 	if b.Text != "" {
 		words += ", " + b.Text
 	}
