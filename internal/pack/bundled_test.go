@@ -3,6 +3,8 @@ package pack
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/paintmark/paintmark/internal/schema"
@@ -31,9 +33,18 @@ func roots(t testing.TB) map[string]*schema.Type {
 	return all
 }
 
-// Every example of every bundled rule comes out as it is written.
-func TestBundledExamples(t *testing.T) {
-	results, faults := Try(context.Background(), bundled(t), roots(t))
+// Every example of every bundled rule, and of the demonstration team's own, comes out as
+// it is written.
+func TestExamples(t *testing.T) {
+	files := bundled(t)
+	for _, name := range []string{"cars/tern-3/packs/ashgill-house.yaml"} {
+		data, err := os.ReadFile(filepath.Join("../../testdata", filepath.FromSlash(name)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, File{Name: name, Data: data})
+	}
+	results, faults := Try(context.Background(), files, roots(t))
 	for _, f := range faults {
 		t.Error(f)
 	}
