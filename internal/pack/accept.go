@@ -85,7 +85,7 @@ func (f *form) acceptor(a *acceptDraft, o check.Outcome, n *source.Node) {
 	case n.Kind == source.List:
 		to.Hats = f.hats(n)
 	case n.Empty():
-		f.fault(posOf(n), "accept has no value", "write nobody, official, or hats")
+		f.empty(posOf(n), "accept", "write nobody, official, or hats")
 	case n.Text == nobody:
 	case n.Text == official:
 		to.Official = true

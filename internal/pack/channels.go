@@ -15,12 +15,12 @@ type channelDraft struct {
 }
 
 // readChannels reads `channels`: name: yes-no | count | number | {quantity: .., reads: ..}.
-func readChannels(f *form, n *source.Node) []channelDraft {
+// bad are the names of those it could not read.
+func readChannels(f *form, n *source.Node) (out []channelDraft, bad []string) {
 	if n.Kind != source.Map {
 		f.fault(n.Pos, "channels is not a map of names", "write NAME: yes-no or NAME: {quantity: temperature}")
-		return nil
+		return nil, nil
 	}
-	var out []channelDraft
 	for _, e := range n.Entries {
 		c := channelDraft{name: e.Key.Text, pos: e.Key.Pos}
 		if !nameRule.MatchString(c.name) {
@@ -30,9 +30,11 @@ func readChannels(f *form, n *source.Node) []channelDraft {
 		var ok bool
 		if c.channel, ok = f.channel(e.Value, "channel "+quoted(c.name)); ok {
 			out = append(out, c)
+		} else {
+			bad = append(bad, c.name)
 		}
 	}
-	return out
+	return out, bad
 }
 
 func (f *form) channel(n *source.Node, what string) (expr.Channel, bool) {

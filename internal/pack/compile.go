@@ -25,7 +25,7 @@ func compile(env *expr.Env, d *draft) source.Faults {
 	for range min(runtime.GOMAXPROCS(0), len(d.rules)) {
 		group.Go(func() {
 			for i := range turns {
-				fit[i] = forms[i].compile(env, d.rules[i])
+				fit[i] = !d.spoilt(d.rules[i]) && forms[i].compile(env, d.rules[i])
 			}
 		})
 	}
@@ -134,6 +134,9 @@ func (f *form) measure(env *expr.Env, d *ruleDraft) {
 				continue
 			}
 			if what, remedy := prog.Fits(r.measure); what != "" {
+				if remedy == "" {
+					remedy = "give the limit the measure's quantity"
+				}
 				f.fault(side.from.Pos, "the "+b.what+" limit: "+what, remedy)
 			}
 			if prog.UsesLog() {
@@ -158,7 +161,7 @@ func (f *form) overLog(d *ruleDraft) {
 		for _, call := range prog.Calls() {
 			r.readLog = true
 			if !call.Conditional && r.seen == nil {
-				f.fault(d.pos, quoted(call.Text)+" also answers when nothing happened on the run", "add `seen:` with what must have happened, such as log.count(shift_active) >= 5")
+				f.fault(prog.Pos(), quoted(call.Text)+" also answers when nothing happened on the run", "add `seen:` with what must have happened, such as log.count(shift_active) >= 5")
 			}
 		}
 	}
@@ -170,7 +173,7 @@ func (f *form) overLog(d *ruleDraft) {
 	case r.seen != nil:
 		f.fault(d.seen.Pos, "seen belongs to a rule over the log", "take it out, or use applies")
 	case len(r.from) > 0:
-		f.fault(d.pos, "from belongs to a rule over the log", "take it out")
+		f.fault(d.from.Pos, "from belongs to a rule over the log", "take it out")
 	}
 	if r.seen != nil && !r.seen.UsesLog() {
 		f.fault(d.seen.Pos, "seen does not read the log", "say what must have happened on the run; what the car is goes into applies")

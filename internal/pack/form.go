@@ -15,11 +15,11 @@ type form struct {
 
 func (f *form) fault(pos source.Pos, what, remedy string) { f.faults.Add(pos, what, remedy) }
 
-// fields gives the values of a map by key. Keys outside allowed are faults;
-// what names the map in messages.
+// fields gives the values of a map by key, nil where there is no map to read. Keys
+// outside allowed are faults; what names the map in messages.
 func (f *form) fields(n *source.Node, what string, allowed ...string) map[string]*source.Node {
 	if n.Empty() {
-		f.fault(posOf(n), what+" has no value", "write its keys: "+strings.Join(allowed, ", "))
+		f.empty(posOf(n), what, "write its keys: "+strings.Join(allowed, ", "))
 		return nil
 	}
 	if n.Kind != source.Map {
@@ -30,7 +30,7 @@ func (f *form) fields(n *source.Node, what string, allowed ...string) map[string
 	for _, e := range n.Entries {
 		if !slices.Contains(allowed, e.Key.Text) {
 			if !f.unknown(n, e, what, allowed) {
-				break
+				return nil // a value was cut in two: nothing beside it can be trusted
 			}
 			continue
 		}
@@ -54,7 +54,7 @@ func (f *form) unknown(in *source.Node, e source.Entry, what string, allowed []s
 func (f *form) text(n *source.Node, what string) string {
 	switch {
 	case n.Empty() || (n.Kind == source.Scalar && strings.TrimSpace(n.Text) == ""):
-		f.fault(posOf(n), what+" has no value", "write it, or leave the key out")
+		f.empty(posOf(n), what, "write it, or leave the key out")
 	case n.Kind != source.Scalar:
 		f.fault(n.Pos, what+" is not a text", "write one line")
 	default:
@@ -91,6 +91,17 @@ func (f *form) word(n *source.Node, what string, allowed []string) string {
 	}
 	f.fault(n.Pos, quoted(t)+" is not a value of "+what, nearest(t, allowed))
 	return ""
+}
+
+// empty refuses a value that is not there. Where the reading of the file has said why
+// already, that is said again, so that whatever rests on the value is refused too;
+// repeats are dropped in the end.
+func (f *form) empty(pos source.Pos, what, remedy string) {
+	if i := slices.IndexFunc(f.faults, func(g source.Fault) bool { return g.Pos == pos }); i >= 0 {
+		f.faults = append(f.faults, f.faults[i])
+		return
+	}
+	f.fault(pos, what+" has no value", remedy)
 }
 
 func posOf(n *source.Node) source.Pos {

@@ -2,6 +2,7 @@ package pack
 
 import (
 	"regexp"
+	"slices"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/source"
@@ -19,6 +20,7 @@ var (
 type draft struct {
 	pack     *Pack
 	channels []channelDraft
+	bad      []string // limits and channels that could not be read
 	rules    []*ruleDraft
 }
 
@@ -58,14 +60,30 @@ func readPack(f *form, file string, root *source.Node) *draft {
 		}
 	}
 	if n := keys["channels"]; n != nil {
-		d.channels = readChannels(f, n)
+		d.channels, d.bad = readChannels(f, n)
 	}
 	if n := keys["limits"]; n != nil {
-		d.pack.Limits = readLimits(f, n)
+		limits, bad := readLimits(f, n)
+		d.pack.Limits, d.bad = limits, append(d.bad, bad...)
 	}
 	d.rules = readRules(f, root, keys["rules"])
 	return d
 }
+
+// spoilt says that a rule rests on a limit or channel that could not be read: what its
+// expressions come to then says nothing about the rule.
+func (d *draft) spoilt(r *ruleDraft) bool {
+	for _, n := range r.expressions() {
+		for _, word := range words.FindAllString(n.Text, -1) {
+			if slices.Contains(d.bad, word) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+var words = regexp.MustCompile(`[a-z][a-z0-9_]*`)
 
 // date is a date as written, checked.
 func (f *form) date(n *source.Node, what string) string {

@@ -9,13 +9,12 @@ import (
 	"github.com/paintmark/paintmark/internal/units"
 )
 
-// readLimits reads the named limits of a pack.
-func readLimits(f *form, n *source.Node) []*Limit {
+// readLimits reads the named limits of a pack. bad are the names of those it could not.
+func readLimits(f *form, n *source.Node) (out []*Limit, bad []string) {
 	if n.Kind != source.Map {
 		f.fault(n.Pos, "limits is not a map of names", "write NAME: {value: 105 bar, source: {kind: practice}}")
-		return nil
+		return nil, nil
 	}
-	var out []*Limit
 	for _, e := range n.Entries {
 		name := e.Key.Text
 		if !nameRule.MatchString(name) {
@@ -24,9 +23,11 @@ func readLimits(f *form, n *source.Node) []*Limit {
 		}
 		if l := f.limit(name, e.Key.Pos, e.Value); l != nil {
 			out = append(out, l)
+		} else {
+			bad = append(bad, name)
 		}
 	}
-	return out
+	return out, bad
 }
 
 func (f *form) limit(name string, pos source.Pos, n *source.Node) *Limit {

@@ -36,8 +36,11 @@ func Load(files []File, scope expr.Scope, overrides []Override) ([]*Pack, source
 	var packs []*Pack
 	for _, d := range drafts {
 		env := f.environment(d, scope)
+		before := len(f.faults)
 		f.faults = append(f.faults, compile(env, d)...)
-		f.unused(d)
+		if len(f.faults) == before && len(d.pack.Rules) == len(d.rules) {
+			f.unused(d)
+		}
 		packs = append(packs, d.pack)
 	}
 	return packs, f.faults.Sorted()

@@ -105,23 +105,8 @@ func (r *ruleDraft) limits() []string {
 	if r.limitNames != nil {
 		return r.limitNames
 	}
-	nodes := []*source.Node{r.each, r.applies, r.seen, r.measure, r.holds}
-	for _, b := range []*boundDraft{r.fail, r.warn, r.due} {
-		if b != nil {
-			nodes = append(nodes, b.lo, b.hi)
-		}
-	}
-	if r.signed != nil {
-		nodes = append(nodes, r.signed.torque)
-	}
-	for _, n := range r.accept.byValue {
-		nodes = append(nodes, n)
-	}
 	r.limitNames = []string{}
-	for _, n := range nodes {
-		if n == nil {
-			continue
-		}
+	for _, n := range r.expressions() {
 		for _, m := range limitRead.FindAllStringSubmatch(n.Text, -1) {
 			r.limitNames = append(r.limitNames, m[1])
 		}

@@ -30,6 +30,7 @@ type ruleDraft struct {
 	bad  bool
 
 	each, applies, seen, measure, holds *source.Node
+	from                                *source.Node
 	fail, warn, due                     *boundDraft
 	unit                                *source.Node
 	signed                              *signedDraft
@@ -123,7 +124,7 @@ func (f *form) judgement(d *ruleDraft, keys map[string]*source.Node) {
 	}
 	if n := keys["otherwise"]; n != nil {
 		if shape != "holds" {
-			f.fault(n.Pos, `"otherwise" belongs to holds, this rule has `+shape, "take it out")
+			f.fault(n.Pos, "`otherwise` belongs to holds, this rule has "+shape, "take it out")
 		}
 		r := f.word(n, "otherwise", []string{string(check.Fail), string(check.Warn)})
 		d.rule.otherwise = check.Outcome(r)
@@ -158,6 +159,7 @@ func (f *form) context(d *ruleDraft, keys map[string]*source.Node) {
 		}
 	}
 	if n := keys["from"]; n != nil {
+		d.from = n
 		for _, k := range f.texts(n, "from") {
 			if w := f.word(k, "from", logKinds); w != "" {
 				r.from = append(r.from, w)
@@ -245,7 +247,7 @@ func (f *form) clearedBy(n *source.Node) {
 // expression is a scalar that holds CEL; what is wrong inside it the compiler says.
 func (f *form) expression(n *source.Node, what string) *source.Node {
 	if n.Empty() {
-		f.fault(posOf(n), what+" has no value", "write the expression, quoted if it starts with a sign")
+		f.empty(posOf(n), what, "write the expression, quoted if it starts with a sign")
 		return nil
 	}
 	if _, fault := n.CELText(); fault != nil {
@@ -265,6 +267,9 @@ func (f *form) bound(n *source.Node, what string) *boundDraft {
 		return nil
 	}
 	keys := f.fields(n, what, "below", "above", "outside")
+	if keys == nil {
+		return nil
+	}
 	if len(n.Entries) == len(keys) && len(keys) != 1 {
 		f.fault(n.Pos, what+" has "+strconv.Itoa(len(keys))+" limits", shape)
 		return nil
@@ -325,6 +330,7 @@ func (f *form) examples(n *source.Node) []*source.Node {
 		return nil
 	}
 	var answers []string
+	wrong := len(f.faults)
 	for _, item := range n.Items {
 		if item.Kind != source.Map {
 			f.fault(item.Pos, "an example is not a map of keys", "write shown and answer")
@@ -336,6 +342,9 @@ func (f *form) examples(n *source.Node) []*source.Node {
 			continue
 		}
 		answers = append(answers, f.word(keys["answer"], "answer", outcomes))
+	}
+	if len(f.faults) > wrong {
+		return n.Items // what is missing shows once these are right
 	}
 	for _, need := range []struct {
 		what string
@@ -353,3 +362,20 @@ func (f *form) examples(n *source.Node) []*source.Node {
 }
 
 var outcomes = []string{string(check.Pass), string(check.Warn), string(check.Fail), string(check.NoData), string(check.NotApplicable)}
+
+// expressions are all the CEL of a rule, compiled or not.
+func (r *ruleDraft) expressions() []*source.Node {
+	nodes := []*source.Node{r.each, r.applies, r.seen, r.measure, r.holds}
+	for _, b := range []*boundDraft{r.fail, r.warn, r.due} {
+		if b != nil {
+			nodes = append(nodes, b.lo, b.hi)
+		}
+	}
+	if r.signed != nil {
+		nodes = append(nodes, r.signed.torque)
+	}
+	for _, n := range r.accept.byValue {
+		nodes = append(nodes, n)
+	}
+	return slices.DeleteFunc(nodes, func(n *source.Node) bool { return n == nil })
+}
