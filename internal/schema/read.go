@@ -72,7 +72,7 @@ func (r *reader) value(n *source.Node, t *Type) *Value {
 		return r.curve(n, t)
 	}
 	if n.Kind != source.Scalar {
-		if t.Measure && n.Kind == source.List {
+		if t.curve && n.Kind == source.List {
 			return &Value{Type: t, Pos: n.Pos} // a curve, which whoever knows its axes reads
 		}
 		return r.refuse(t, n.Pos, fmt.Sprintf("%s is one value, not a %s", place(t.Name), shape(n)), shouldBe(t))
@@ -227,6 +227,7 @@ func (r *reader) repeated(v *Value, t *Type) {
 		}
 		if pos, twice := first[k.Text]; twice {
 			r.faults.Add(k.Pos, fmt.Sprintf("%s %q stands twice in %s, first in line %d", t.Key, k.Text, place(t.Name), pos.Line), "keep one of the two")
+			k.faulty = true
 			continue
 		}
 		first[k.Text] = k.Pos
@@ -372,14 +373,14 @@ func text(n *source.Node, t *Type) error {
 		return mistake("%s is an empty text", "write it, write unknown, or delete the key", place(t.Name))
 	}
 	if t.Measure {
-		return measure(n.Text)
+		return measure(n.Text, t)
 	}
 	return nil
 }
 
 // measure takes a number, a quantity in any unit, or a calendar span.
-func measure(s string) error {
-	if numberForm.MatchString(s) || spanForm.MatchString(s) || s == "true" || s == "false" {
+func measure(s string, t *Type) error {
+	if numberForm.MatchString(s) || spanForm.MatchString(s) || t.truth && (s == "true" || s == "false") {
 		return nil
 	}
 	return anyQuantity(s)

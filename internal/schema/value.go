@@ -3,7 +3,6 @@ package schema
 import (
 	"bytes"
 	"encoding/json"
-	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -172,9 +171,9 @@ func writeText(b *bytes.Buffer, s string) error {
 
 // writeNumber writes the shortest form that reads back as the same number; JSON has no infinity.
 func writeNumber(b *bytes.Buffer, f float64) {
-	if math.IsInf(f, 0) || math.IsNaN(f) {
-		b.WriteString("null")
-		return
+	text, err := json.Marshal(f)
+	if err != nil {
+		text = []byte("null")
 	}
-	b.WriteString(strconv.FormatFloat(f, 'g', -1, 64))
+	b.Write(text)
 }
