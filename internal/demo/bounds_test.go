@@ -14,14 +14,17 @@ func measured(r *Recording) map[string]float64 {
 	oilP, oilT, man, fuel := col("oil_pressure"), col("oil_temp"), col("manifold"), col("fuel_rail")
 	hyd, shift, pump := col("hyd_pressure"), col("shift_active"), col("hyd_pump_on")
 	front, rear := col("brake_front"), col("brake_rear")
-	order, angle, speed := col("wing_command"), col("wing_angle"), col("speed")
+	order, angle, speed, supply := col("wing_command"), col("wing_angle"), col("speed"), col("wing_supply")
+	gear, slip, lat, volts := col("gear"), col("clutch_slip"), col("lat_g"), col("battery")
 	line := r.Run.Car.OilLine
 	out := map[string]float64{
 		ShiftPressure: math.Inf(1), OilInHand: math.Inf(1), OilInHandWarm: math.Inf(1), OilAtLoad: math.Inf(1), FuelDifference: math.Inf(1),
+		OilOverLine: math.Inf(1), SupplyOpening: math.Inf(1),
 	}
 	least := func(key string, x float64) { out[key] = math.Min(out[key], x) }
-	var split, brakes, shifting, pumping, full, ordered run
-	asked, worst, distance := math.NaN(), 0.0, 0.0
+	var split, brakes, shifting, pumping, full, ordered, between, slips, low, boost, braked, bent run
+	returned, opened, started := answer{}, answer{}, answer{}
+	distance := 0.0
 	for i, ms := range r.Millis {
 		t, next := float64(ms)/1000, float64(ms+1)/1000
 		if i+1 < len(r.Millis) {
@@ -36,6 +39,7 @@ func measured(r *Recording) map[string]float64 {
 			if oilT[i] != faultReads {
 				least(OilAtLoad, oilT[i])
 			}
+			least(OilOverLine, oilP[i]-tripLine*rpm[i])
 			least(FuelDifference, fuel[i]+r.Run.Station/bar-man[i])
 		}
 		if shift[i] == 1 {
@@ -47,18 +51,26 @@ func measured(r *Recording) map[string]float64 {
 		pumping.step(pump[i] == 1, t, next)
 		full.step(thr[i] > 95 && rpm[i] > 4000, t, next)
 		ordered.step(order[i] == 1, t, next)
-		if i > 0 && order[i-1] == 1 && order[i] == 0 && math.IsNaN(asked) {
-			asked = t
+		if order[i] == 1 {
+			least(SupplyOpening, supply[i])
 		}
-		if !math.IsNaN(asked) && angle[i] > backAt {
-			worst, asked = math.Max(worst, t-asked), math.NaN()
-		}
+		returned.step(order[i] == 0, angle[i] > backAt, t)
+		opened.step(order[i] == 1, angle[i] < openAt, t)
+		started.step(hyd[i] < 113 && rpm[i] > 500, pump[i] == 1, t)
+		between.step(gear[i] == 0 && speed[i] > 30, t, next)
+		slips.step(slip[i] > slipAt, t, next)
+		low.step(volts[i] < voltsAt && rpm[i] > 1500, t, next)
+		boost.step(man[i] > boostAt, t, next)
+		braked.step(order[i] == 1 && front[i] > brakeAt, t, next)
+		bent.step(order[i] == 1 && math.Abs(lat[i]) > bendAt, t, next)
 		distance += speed[i] / 3.6 * (next - t)
 	}
-	if !math.IsNaN(asked) {
-		worst = math.Inf(1)
-	}
-	out[WingReturn], out[Distance], out[FullThrottle] = worst, distance, full.total
+	out[WingReturn], out[WingOpening], out[PumpStart] = returned.longest(), opened.longest(), started.longest()
+	out[BetweenGears], out[LaunchSlip], out[LowVoltsTime], out[OverBoostTime] = between.longest, slips.longest, low.longest, boost.longest
+	out[OpenOnBrake], out[OpenInBend] = braked.longest, bent.longest
+	out[ThrottleSplitMean], out[GearboxSmooth] = highestMean(r, 100, thr, thrB), highestMean(r, 2000, col("gearbox_temp"), nil)
+	out[PumpShare] = pumping.total / r.Length()
+	out[Distance], out[FullThrottle] = distance, full.total
 	out[ThrottleSplitTime], out[BrakeSplitTime], out[ShiftTime], out[PumpTime] = split.longest, brakes.longest, shifting.longest, pumping.longest
 	out[Shifts], out[WingOpenings] = float64(shifting.count), float64(ordered.count)
 	for key, name := range map[string]string{
@@ -80,6 +92,48 @@ func measured(r *Recording) map[string]float64 {
 	}
 	out[Launches] = launches(r)
 	return out
+}
+
+// answer is the longest time from a trigger to its reaction.
+type answer struct {
+	was, pending bool
+	since, worst float64
+}
+
+func (a *answer) step(trigger, reacted bool, t float64) {
+	if trigger && !a.was && !a.pending {
+		a.pending, a.since = true, t
+	}
+	a.was = trigger
+	if a.pending && reacted {
+		a.pending, a.worst = false, math.Max(a.worst, t-a.since)
+	}
+}
+
+func (a *answer) longest() float64 {
+	if a.pending {
+		return math.Inf(1)
+	}
+	return a.worst
+}
+
+// highestMean is the highest mean of |x−y| over the milliseconds just past, row by row.
+func highestMean(r *Recording, window int, x, y []float64) float64 {
+	sum, worst := 0.0, math.Inf(-1)
+	value := func(i int) float64 {
+		if y == nil {
+			return x[i]
+		}
+		return math.Abs(x[i] - y[i])
+	}
+	for i := range r.Millis {
+		sum += value(i)
+		if i >= window {
+			sum -= value(i - window)
+			worst = math.Max(worst, sum/float64(window))
+		}
+	}
+	return worst
 }
 
 // launches counts as the car's meter does.
@@ -128,7 +182,7 @@ func TestMeasuresStayWithinTheBoundsOfTheTruth(t *testing.T) {
 			}
 			const rounding = 1e-9
 			gap := rec.Run.find(LoggerGap) != nil
-			if gap && (e.Unit == "s" || e.Unit == "1" || e.Unit == "m") {
+			if gap && (e.Unit == "s" || e.Unit == "1" || e.Unit == "m" || key == ThrottleSplitMean || key == GearboxSmooth) {
 				continue // what the plain measure makes of a gap says nothing
 			}
 			if got < e.Low-rounding || got > e.High+rounding {
@@ -144,7 +198,7 @@ func TestBoundsAreTight(t *testing.T) {
 	widest := map[string]float64{
 		WingReturn: 0.03, ShiftPressure: 1.0, OilInHand: 0.08, OilAtLoad: 1.0, OilPeak: 0.6, WaterPeak: 0.6, GearboxPeak: 0.6,
 		RevPeak: 14, ManifoldPeak: 0.012, FuelDifference: 0.08, ShiftTime: 0.011, PumpTime: 0.11, DiscPeak: 4, TurboPeak: 320,
-		SupplyLow: 0.08, BatteryLow: 0.08, Shifts: 0, Launches: 0, WingOpenings: 0, Distance: 20, FullThrottle: 0.8,
+		SupplyLow: 0.08, BatteryLow: 0.08, WingOpening: 0.03, SupplyOpening: 0.08, PumpStart: 0.2, PumpShare: 0.003, LaunchSlip: 0.04, OilOverLine: 0.08, GearboxSmooth: 0.6, Shifts: 0, Launches: 0, WingOpenings: 0, Distance: 20, FullThrottle: 0.8,
 	}
 	rec := HealthyRun57().Record()
 	for key, want := range widest {

@@ -1,5 +1,7 @@
 package demo
 
+import "math"
+
 // phase is what the driver is doing.
 type phase uint8
 
@@ -63,8 +65,22 @@ func (m *model) pedals() (throttle, brake float64) {
 		}
 		return m.follow()
 	default:
-		return 0, 0.2 * m.car.Mass * gravity
+		return 0, 0
 	}
+}
+
+// straightAhead says that the road lets the driver go on for the time a wing is worth opening.
+func (m *model) straightAhead() bool {
+	if m.driver.phase != racing {
+		return false
+	}
+	for _, ahead := range [...]float64{0.3, 0.6, 0.9} { // s
+		cell := m.course.cell(m.s + m.v*ahead)
+		if m.driver.allowed[cell] < m.v+2 || math.Abs(m.course.Curvature[cell])*m.v*m.v > 0.4*gravity {
+			return false
+		}
+	}
+	return true
 }
 
 // revs holds the engine up shortly before a launch, under the pedal that would count as one.

@@ -21,6 +21,8 @@ const (
 	InternalLeak     Kind = "pump running too long"       // Size: inner leak, mL/s
 	ThrottleSplit    Kind = "throttle sensors disagree"   // Size: points added to the second sensor
 	SlowShift        Kind = "slow shift"                  // Size: s; shifts that begin in At..At+For
+	GearCrash        Kind = "gear crash"                  // Size: s between two gears, in the first up-shift after At
+	InterlockLate    Kind = "wing interlock late"         // Size: s the wing is still told to open after it should close
 	ColdOil          Kind = "cold oil at load"            // Size: oil temperature at the start, °C; whole run
 	OilHot           Kind = "oil temperature high"        // Size: peak asked for, °C, good to some °C; whole run
 	BrakesHot        Kind = "brake cooling lost"          // Size: share of the cooling air that is gone
@@ -53,7 +55,7 @@ func (r *Run) find(k Kind) *Fault {
 // planted holds the faults of one run by kind, looked up once.
 type planted struct {
 	wingSlow, wingStuck, pumpLate, oilDip, oilOpen, overRev, overBoost,
-	fuelLoss, brakeStuck, leak, split, slowShift, brakesHot, charging, supply, gap *Fault
+	fuelLoss, brakeStuck, leak, split, slowShift, crash, interlock, brakesHot, charging, supply, gap *Fault
 }
 
 func (r *Run) planted() planted {
@@ -61,7 +63,7 @@ func (r *Run) planted() planted {
 		wingSlow: r.find(WingSlow), wingStuck: r.find(WingStuck), pumpLate: r.find(PumpLate), oilDip: r.find(OilDip),
 		oilOpen: r.find(OilSensorOpen), overRev: r.find(OverRev), overBoost: r.find(OverBoost), fuelLoss: r.find(FuelLoss),
 		brakeStuck: r.find(BrakeSensorStuck), leak: r.find(InternalLeak), split: r.find(ThrottleSplit),
-		slowShift: r.find(SlowShift), brakesHot: r.find(BrakesHot), charging: r.find(ChargingLost), supply: r.find(SupplyWeak),
+		slowShift: r.find(SlowShift), crash: r.find(GearCrash), interlock: r.find(InterlockLate), brakesHot: r.find(BrakesHot), charging: r.find(ChargingLost), supply: r.find(SupplyWeak),
 		gap: r.find(LoggerGap),
 	}
 }

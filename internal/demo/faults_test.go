@@ -28,6 +28,11 @@ func TestEachFaultMovesItsMeasure(t *testing.T) {
 		{Fault{Kind: SlowShift, At: 20, Size: 0.120}, ShiftTime, 0.118, 0.122},
 		{Fault{Kind: ColdOil, Size: 55}, OilAtLoad, 54.9, 55.2},
 		{Fault{Kind: BrakeSensorStuck, At: 20}, BrakeSplitTime, 0.5, 30},
+		{Fault{Kind: PumpLate, At: 20, Size: 98}, PumpStart, 1, 20},
+		{Fault{Kind: OverBoost, At: 20, Size: 2.95}, OverBoostTime, 1, 20},
+		{Fault{Kind: OverBoost, At: 20, Size: 2.95}, TurboPeak, 158e3, 175e3},
+		{Fault{Kind: GearCrash, At: 20, Size: 0.118}, BetweenGears, 0.115, 0.120},
+		{Fault{Kind: InterlockLate, At: 14, Size: 0.3}, OpenOnBrake, 0.2, 0.31},
 		{Fault{Kind: OilHot, Size: 135}, OilPeak, 132, 138},
 		{Fault{Kind: BrakesHot, Size: 0.95}, DiscPeak, 340, 600},
 		{Fault{Kind: ChargingLost, At: 20, Size: 11.5}, BatteryLow, 11.4, 11.7},
@@ -55,14 +60,20 @@ func TestEachFaultMovesItsMeasure(t *testing.T) {
 
 // moves is what a fault brings with it besides its own measure.
 var moves = map[Kind]map[string]struct{}{
-	PumpLate:     {PumpTime: {}},
-	InternalLeak: {ShiftPressure: {}},
-	OilDip:       {OilInHandWarm: {}},
-	OverBoost:    {TurboPeak: {}, WaterPeak: {}, GearboxPeak: {}, OilPeak: {}, FullThrottle: {}, Shifts: {}, WingOpenings: {}},
-	ColdOil:      {OilPeak: {}, OilInHand: {}, OilInHandWarm: {}},
-	SlowShift:    {Shifts: {}, WingOpenings: {}, ShiftPressure: {}, PumpTime: {}, FullThrottle: {}},
-	OilHot:       {OilInHand: {}, OilInHandWarm: {}},
-	OverRev:      {Shifts: {}, ShiftPressure: {}, PumpTime: {}},
+	PumpLate:      {ShiftPressure: {}, PumpTime: {}, PumpStart: {}},
+	InternalLeak:  {ShiftPressure: {}, PumpShare: {}, PumpStart: {}},
+	OilDip:        {OilInHandWarm: {}, OilOverLine: {}},
+	GearboxHot:    {GearboxSmooth: {}},
+	ThrottleSplit: {ThrottleSplitMean: {}},
+	ChargingLost:  {LowVoltsTime: {}},
+	SupplyWeak:    {SupplyOpening: {}, WingOpening: {}},
+	GearCrash:     {ShiftTime: {}, ShiftPressure: {}, PumpTime: {}},
+	InterlockLate: {OpenOnBrake: {}, OpenInBend: {}, WingOpenings: {}},
+	OverBoost:     {OverBoostTime: {}, DiscPeak: {}, ManifoldPeak: {}, TurboPeak: {}, WaterPeak: {}, GearboxPeak: {}, OilPeak: {}, FullThrottle: {}, Shifts: {}, WingOpenings: {}},
+	ColdOil:       {OilPeak: {}, OilInHand: {}, OilInHandWarm: {}, OilOverLine: {}},
+	SlowShift:     {Shifts: {}, WingOpenings: {}, ShiftPressure: {}, PumpTime: {}, FullThrottle: {}},
+	OilHot:        {OilInHand: {}, OilInHandWarm: {}, OilOverLine: {}},
+	OverRev:       {Shifts: {}, ShiftPressure: {}, PumpTime: {}},
 }
 
 func TestLowPrechargeMakesThePumpRunMoreOften(t *testing.T) {
@@ -96,7 +107,9 @@ func TestHealthyRunsAreHealthy(t *testing.T) {
 			WingReturn: {0.2, 0.30}, ShiftPressure: {113.5, 190}, OilInHand: {0.3, 2}, OilAtLoad: {82, 95}, OilPeak: {90, 110},
 			WaterPeak: {80, 98}, GearboxPeak: {70, 110}, RevPeak: {7300, 7400}, ManifoldPeak: {2.5, 2.65}, FuelDifference: {3.45, 3.55},
 			ThrottleSplitTime: {0, 0}, BrakeSplitTime: {0, 0}, ShiftTime: {0.04, 0.06}, PumpTime: {0.5, 3}, DiscPeak: {200, 500},
-			TurboPeak: {120e3, 150e3}, SupplyLow: {8.2, 9.1}, BatteryLow: {13.5, 13.9}, Launches: {2, 2},
+			TurboPeak: {120e3, 150e3}, SupplyLow: {8.2, 9.1}, SupplyOpening: {8.2, 9.1}, WingOpening: {0.2, 0.3}, OpenOnBrake: {0, 0.001}, OpenInBend: {0, 0},
+			PumpStart: {0, 0.05}, PumpShare: {0.05, 0.15}, BetweenGears: {0, 0}, LaunchSlip: {1, 1.9}, LowVoltsTime: {0, 0}, OverBoostTime: {0, 0},
+			ThrottleSplitMean: {0, 0}, GearboxSmooth: {70, 110}, OilOverLine: {1, 4}, BatteryLow: {13.5, 13.9}, Launches: {2, 2},
 		} {
 			if v := truth[key].Value; v < want[0] || v > want[1] {
 				t.Errorf("run %d: %s is %.4g, want %g to %g", r.Number, key, v, want[0], want[1])
@@ -109,7 +122,7 @@ func TestHealthyRunsAreHealthy(t *testing.T) {
 func TestRandomRunsCoverTheKinds(t *testing.T) {
 	limits := map[Kind]float64{
 		WingSlow: 0.40, PumpLate: 105, GearboxHot: 120, OverRev: 7900, OverBoost: 2.8, FuelLoss: 0.35, WaterHot: 105, ThrottleSplit: 10,
-		SlowShift: 0.080, ColdOil: 60, OilDip: 1.0, InternalLeak: 10, LowPrecharge: 76.5,
+		SlowShift: 0.080, GearCrash: 0.080, InterlockLate: 0.14, ColdOil: 60, OilDip: 1.0, InternalLeak: 10, LowPrecharge: 76.5,
 		OilHot: 130, BrakesHot: 0.5, ChargingLost: 12.0, SupplyWeak: 8.0,
 	}
 	under, over, none := map[Kind]int{}, map[Kind]int{}, 0

@@ -56,6 +56,7 @@ type model struct {
 	wing      wingState
 	wingOrder bool
 	wingSince float64 // s since it was last told to close
+	shutAt    float64 // s, when a sound interlock would have closed it
 	vent      float64 // m³/(s·Pa), of the healthy exhaust
 	slowVent  float64 // and of the restricted one
 
@@ -68,6 +69,7 @@ type model struct {
 	bump                 float64
 
 	overRevved bool
+	crashed    bool
 	dipAt      float64
 	frozen     float64 // Pa, what the stuck brake sensor shows
 	held       float64 // °C, true oil temperature at its last sample
@@ -186,6 +188,9 @@ func (m *model) shift(t float64) {
 			}
 			span *= 0.96 + 0.08*m.chance()
 			m.box.begin(want, size(m.planted.slowShift, t, 1, span), m.engine)
+			if f := m.planted.crash; f != nil && !m.crashed && t >= f.At && want > m.box.gear && m.box.gear > 0 {
+				m.box.span, m.box.crashing, m.crashed = f.Size/0.6, true, true
+			}
 		}
 	}
 	m.box.step()
@@ -310,9 +315,15 @@ func (m *model) flap(t float64) {
 	order := m.wingOrder
 	switch {
 	case order:
-		order = m.brake < 5*bar && m.throttle > 0.85 && lateral < 0.8 && m.v > 30
+		order = m.brake < 5*bar && m.throttle > 0.85 && lateral < 0.55 && m.v > 30
+		if f := m.planted.interlock; f != nil && f.on(t) && m.v > 10 {
+			if order {
+				m.shutAt = t
+			}
+			order = t-m.shutAt < f.Size
+		}
 	case m.wingSince > 1.2:
-		order = m.brake < 2*bar && m.throttle > 0.95 && lateral < 0.4 && m.v > 35.5 && m.box.gear >= 3
+		order = m.brake < 2*bar && m.throttle > 0.95 && lateral < 0.4 && m.v > 35.5 && m.box.gear >= 3 && m.straightAhead()
 	}
 	if m.wingOrder && !order {
 		m.wingSince = 0

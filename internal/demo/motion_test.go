@@ -66,7 +66,7 @@ func TestLoggedSpeedsStandInTheRatioOfTheGear(t *testing.T) {
 	c, seen := rec.Run.Car, map[int]int{}
 	for row, ms := range rec.Millis {
 		g := int(gear[row])
-		if ms%20 != 0 || g == 0 || shift[row] != 0 || slip[row] > 9 || rpm[row] < 2500 {
+		if ms < 15000 || ms%20 != 0 || g == 0 || shift[row] != 0 || slip[row] > 9 || rpm[row] < 2500 || speed[row] < 20 {
 			continue
 		}
 		perKph := c.ratio(g) / c.Radius * rpmPerRad / 3.6

@@ -12,7 +12,7 @@ const plantedName = "faults-planted.txt"
 func plantedText(r *Recording) []byte {
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
-	wing, press, box := r.Truth[WingReturn], r.Truth[ShiftPressure], r.Truth[GearboxPeak]
+	wing, press, box, start := r.Truth[WingReturn], r.Truth[ShiftPressure], r.Truth[GearboxPeak], r.Truth[PumpStart]
 	open := r.Run.find(OilSensorOpen).At
 	line("Planted faults of run 57, Tern 3. All is invented; made by the vehicle model in internal/demo.")
 	line("Times are seconds from the first row of logs/%s. Launch up the hill at %.2f s,", log57, r.Launch)
@@ -40,9 +40,11 @@ func plantedText(r *Recording) []byte {
 			line("     %.1f bar at %.2f s", s.Value, s.At)
 		}
 	}
-	line("   Limits: warn below 112 bar, fail below 105 bar.")
+	line("   Limits: warn below 112 bar, fail below 105 bar. The pump itself: under 113 bar from %.2f s, on %.2f s", start.At, start.Value)
+	line("   later (%.2f to %.2f); limit 0.5 s.", start.Low, start.High)
 	line("")
-	line("Nothing else is wrong: the healthy variant is the same car on the same run without these four.")
+	line("Nothing else is wrong; what follows from these (no oil temperature after %.1f s) is no other", open)
+	line("fault. The healthy variant is the same car on the same run without these four.")
 	return []byte(b.String())
 }
 

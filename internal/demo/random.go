@@ -24,7 +24,9 @@ var spreads = []spread{
 	{WaterHot, 96, 120, 0, 0},
 	{InternalLeak, 1, 36, 0, 0},
 	{ThrottleSplit, 5, 16, 0.03, 0.40},
-	{SlowShift, 0.055, 0.160, 1, 30},
+	{SlowShift, 0.055, 0.125, 1, 30},
+	{GearCrash, 0.04, 0.40, 0, 0},
+	{InterlockLate, 0.03, 0.25, 0, 0},
 	{ColdOil, 45, 92, 0, 0},
 	{OilHot, 98, 150, 0, 0},
 	{BrakesHot, 0.2, 1.0, 0, 0},
@@ -40,7 +42,7 @@ func RandomRun(seed uint64) Run {
 	between := func(a, b float64) float64 { return a + (b-a)*src.Float64() }
 	r := Run{
 		Car: Tern3(), Number: 1000 + int(seed%9000), Date: "2026-05-16", Clock: "09:00:00", Logger: "LG-88", Seed: seed,
-		LaunchAt: between(7.5, 9), Pace: between(0.95, 1.0), Station: between(0.96, 1.0) * bar, Air: between(5, 28),
+		LaunchAt: between(7.5, 9), Pace: between(0.95, 1.0), Station: 0.976 * bar, Air: between(5, 28),
 		OilStart: between(82, 92), WaterAt: between(76, 86), BoxStart: between(55, 75), Charged: between(140, 188) * bar,
 	}
 	for _, i := range src.Perm(len(spreads))[:src.IntN(5)] {

@@ -7,14 +7,14 @@ func (r Run) Record() *Recording {
 	out := &Recording{Run: r}
 	var w *watcher
 	if r.Car.Wing != nil {
-		w = watch(m)
+		w = watch()
 	}
 	every := rec.finest()
 	for {
 		m.before()
 		hidden := m.planted.gap != nil && m.planted.gap.on(m.now())
 		if w != nil {
-			w.look(hidden)
+			w.look(m, hidden)
 		}
 		if m.ms%every == 0 && !hidden {
 			rec.sample(m, int32(len(out.Millis)))
@@ -27,7 +27,7 @@ func (r Run) Record() *Recording {
 	}
 	out.Columns = rec.columns
 	if w != nil {
-		out.Truth, out.Closings, out.ShiftLows = w.finish(), w.closings, w.lows
+		out.Truth, out.Closings, out.ShiftLows = w.finish(m), w.reactions[WingReturn].each, w.lows
 	}
 	out.Launch, out.Finish, out.Dip = m.start, m.finish, m.dipAt
 	return out

@@ -37,9 +37,10 @@ func yes(b bool) float64 {
 	return 0
 }
 
-// slipSpeed is engine speed over gearbox input speed, rpm.
+// slipSpeed is engine speed over gearbox input speed, rpm, while the clutch carries torque; with
+// the pedal down, in neutral or in a shift the control unit gives none.
 func (m *model) slipSpeed() float64 {
-	if m.box.gear == 0 || m.box.active {
+	if m.box.gear == 0 || m.box.active || m.clutch == open {
 		return 0
 	}
 	return math.Abs(m.engine-m.v*m.car.ratio(m.box.gear)/m.car.Radius) * rpmPerRad
@@ -52,9 +53,22 @@ func (m *model) fuelRail() float64 {
 	return 3.5*bar - lost + m.air.manifold - m.ambient
 }
 
-// throttleB is the second throttle sensor, %.
+// throttleB is the second throttle sensor, %; when it is wrong, then towards the middle, so
+// that the end of its range does not hide it.
 func (m *model) throttleB() float64 {
-	return 100*m.throttle + size(m.planted.split, m.now(), 1, 0)
+	apart := size(m.planted.split, m.now(), 1, 0)
+	if m.throttle > 0.5 {
+		apart = -apart
+	}
+	return 100*m.throttle + apart
+}
+
+// gearShown is the gear position, 0 while the barrel is between two gears.
+func (m *model) gearShown() float64 {
+	if m.box.crashing && m.box.progress > 0.2 && m.box.progress < 0.8 {
+		return 0
+	}
+	return float64(m.box.gear)
 }
 
 // brakeFront is what the front brake pressure sensor has before it, Pa.
@@ -97,7 +111,7 @@ var ternSensors = []sensor{
 	{"hyd_pressure", "P_HYD", "bar", 200, 1, 0.3, 0, 250, func(m *model) float64 { return m.circuit.acc.pressure() / bar }},
 	{"hyd_pump_on", "HYD_PMP", "state", 20, 0, 0, 0, 1, func(m *model) float64 { return yes(m.circuit.pump) }},
 	{"shift_active", "SH_ACT", "state", 200, 0, 0, 0, 1, func(m *model) float64 { return yes(m.box.active) }},
-	{"gear", "GEAR", "count", 50, 0, 0, 0, 6, func(m *model) float64 { return float64(m.box.gear) }},
+	{"gear", "GEAR", "count", 50, 0, 0, 0, 6, (*model).gearShown},
 	{"gearbox_temp", "T_GBX", "°C", 5, 1, 0.2, -20, 180, func(m *model) float64 { return m.boxT.temp() }},
 	{"clutch_slip", "CL_SLIP", "rpm", 100, 0, 8, 0, 8000, (*model).slipSpeed},
 	{"wing_command", "WNG_CMD", "state", 100, 0, 0, 0, 1, func(m *model) float64 { return yes(m.wingOrder) }},

@@ -10,11 +10,12 @@ type gearbox struct {
 	span     float64 // s, how long this shift takes
 	progress float64 // 0..1 while shifting
 	active   bool
+	crashing bool    // this shift hangs between the gears
 	since    float64 // s since the last shift ended
 }
 
 func (g *gearbox) begin(to int, span, engine float64) {
-	g.to, g.span, g.from, g.progress, g.active = to, span, engine, 0, true
+	g.to, g.span, g.from, g.progress, g.active, g.crashing = to, span, engine, 0, true, false
 }
 
 func (g *gearbox) step() {
@@ -27,7 +28,7 @@ func (g *gearbox) step() {
 		g.gear = g.to
 	}
 	if g.progress >= 1-1e-9 {
-		g.active, g.since = false, 0
+		g.active, g.crashing, g.since = false, false, 0
 	}
 }
 
