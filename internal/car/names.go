@@ -94,7 +94,7 @@ func (n *names) walk(v *schema.Value) {
 	case v.Unknown:
 	case v.Type.Kind == schema.Text && v.Type.Names != "":
 		n.look(v, v.Type.Names)
-	case v.Type.Kind == schema.Map && v.Type.Elem.Measure && metered[v.Type.Name[strings.LastIndexByte(v.Type.Name, '.')+1:]]:
+	case v.Type.Kind == schema.Map && metered[v.Type.Name[strings.LastIndexByte(v.Type.Name, '.')+1:]]:
 		for _, k := range v.Keys {
 			n.word(k, v.Fields[k].Pos, "meter")
 		}
@@ -108,7 +108,7 @@ func (n *names) walk(v *schema.Value) {
 }
 
 // metered are the maps whose keys are meters.
-var metered = map[string]bool{"used": true, "band": true, "every": true, "meters": true}
+var metered = map[string]bool{"used": true, "band": true, "every": true, "meters": true, "since_overhaul": true, "filled": true, "residues": true}
 
 func (n *names) look(v *schema.Value, kind string) { n.word(v.Text, v.Pos, kind) }
 

@@ -102,7 +102,7 @@ func (f *Folder) sortRecords() {
 
 // order settles records of one minute: what comes off before what goes on, and both
 // before what was measured, opened or signed on the car as it then was.
-var order = map[string]int{"corrected": -3, "removed": -2, "assembled": -1, "fitted": 0, "job": 1, "measured": 2, "baseline": 2, "signed": 2}
+var order = map[string]int{"corrected": -9, "removed": -8, "left": -7, "retired": -7, "received": -6, "overhauled": -5, "assembled": -4, "fitted": 0, "inspected": 1, "job": 1, "measured": 2, "baseline": 2, "signed": 2}
 
 type runStart struct {
 	no int
