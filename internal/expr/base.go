@@ -17,6 +17,7 @@ import (
 // base is what every expression shares: CEL's parser, and all functions, CEL's and ours.
 type base struct {
 	parser *parser.Parser
+	types  *types.Registry                // CEL's own
 	checks *checker.Env                   // knows the functions and no names
 	calls  map[string]*functions.Overload // CEL's own functions, by overload and by name
 	names  []string                       // of every function, sorted
@@ -55,7 +56,10 @@ func makeBase() (*base, error) {
 	if err != nil {
 		return nil, err
 	}
-	b.checks, err = checker.NewEnv(containers.DefaultContainer, types.NewEmptyRegistry(), checkOptions()...)
+	if b.types, err = types.NewRegistry(); err != nil {
+		return nil, err
+	}
+	b.checks, err = checker.NewEnv(containers.DefaultContainer, b.types, checkOptions()...)
 	if err != nil {
 		return nil, err
 	}

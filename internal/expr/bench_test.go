@@ -7,6 +7,8 @@ import (
 	"github.com/google/cel-go/cel"
 	"github.com/google/cel-go/common/types"
 	"github.com/google/cel-go/common/types/ref"
+
+	"github.com/paintmark/paintmark/internal/schema"
 )
 
 // benchTexts are what rules of a commit check look like.
@@ -63,10 +65,11 @@ func BenchmarkCompileByCELAlone(b *testing.B) {
 // bareCEL has the test scope's names and functions, and nothing else of ours.
 func bareCEL(t testing.TB) *cel.Env {
 	t.Helper()
-	table, err := newTypeTable()
+	b, err := theBase()
 	if err != nil {
 		t.Fatal(err)
 	}
+	table := newTypeTable(b.types)
 	opts := []cel.EnvOption{cel.CustomTypeProvider(table), cel.CrossTypeNumericComparisons(true)}
 	for name, root := range testScope().Roots {
 		opts = append(opts, cel.Variable(name, table.celType(root)))
@@ -82,4 +85,44 @@ func bareCEL(t testing.TB) *cel.Env {
 		t.Fatal(err)
 	}
 	return env
+}
+
+func BenchmarkNewEnv(b *testing.B) {
+	for b.Loop() {
+		if _, faults := NewEnv(testScope()); len(faults) > 0 {
+			b.Fatal(faults)
+		}
+	}
+}
+
+func BenchmarkWith(b *testing.B) {
+	e := testEnv(b)
+	corner := testScope().Roots["car"].Fields["corners"].Elem
+	for b.Loop() {
+		e.With(map[string]*schema.Type{"corner": corner})
+	}
+}
+
+// BenchmarkBase is what the first expression of a process waits for.
+func BenchmarkBase(b *testing.B) {
+	for b.Loop() {
+		if _, err := makeBase(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkEval(b *testing.B) {
+	e := testEnv(b)
+	in := testInputs(testScope())
+	var all []*Expr
+	for _, s := range benchTexts() {
+		all = append(all, compile(b, e, s, Truth))
+	}
+	for b.Loop() {
+		for _, x := range all {
+			x.Eval(b.Context(), in)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(all)), "ns/rule")
 }

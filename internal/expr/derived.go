@@ -96,11 +96,15 @@ func (e *Env) addSpell(d Derived) source.Faults {
 
 // namesIn lists the plain names an expression starts from; none where it does not parse.
 func (e *Env) namesIn(expression string) []string {
-	var names []string
-	parsed, errs := e.parser.Parse(common.NewTextSource(expression))
-	if len(errs.GetErrors()) > 0 {
-		return nil
+	src := common.NewTextSource(expression)
+	parsed, ok := parseQuick(&text{src: []rune(expression)}, src)
+	if !ok {
+		var errs *common.Errors
+		if parsed, errs = e.parser.Parse(src); len(errs.GetErrors()) > 0 {
+			return nil
+		}
 	}
+	var names []string
 	ast.PreOrderVisit(parsed.Expr(), ast.NewExprVisitor(func(x ast.Expr) {
 		if x.Kind() == ast.IdentKind {
 			names = append(names, x.AsIdent())

@@ -36,10 +36,7 @@ func NewEnv(scope Scope) (*Env, source.Faults) {
 	if err != nil { // CEL's own library does not load: not a fault of any file
 		panic(err)
 	}
-	table, err := newTypeTable()
-	if err != nil {
-		panic(err)
-	}
+	table := newTypeTable(b.types)
 	e := &Env{base: b, scope: scope, table: table, spells: map[string]*spell{}, failed: map[string]bool{}, graph: scope.Graph}
 	if e.graph == nil {
 		e.graph = kernel.NewGraph()

@@ -39,9 +39,12 @@ type local struct {
 	value ref.Val
 }
 
-// maxSteps bounds one evaluation: about half a second. It is counted in nodes, not in
-// time, so that the same inputs always end the same way.
-const maxSteps = 5_000_000
+// The bounds on one evaluation, well under a second. They are counted in nodes and
+// bytes, not in time, so that the same inputs always end the same way.
+const (
+	maxSteps = 500_000
+	maxText  = 20_000 // bytes of a text put together
+)
 
 // eval gives a node its value. Faults of the expression come back as *broken.
 func (f *frame) eval(n *node) ref.Val {
@@ -252,6 +255,9 @@ func (f *frame) call(n *node) ref.Val {
 		if l, ok := args[0].(traits.Lister); ok {
 			return f.appended(l, args[1].(traits.Lister))
 		}
+		if long := textLength(args[0]) + textLength(args[1]); long > maxText {
+			return types.NewErr("the text is too long")
+		}
 		return arith(n.name, args[0], args[1])
 	case operators.Subtract, operators.Multiply, operators.Divide, operators.Modulo:
 		return arith(n.name, args[0], args[1])
@@ -378,7 +384,7 @@ func (f *frame) isIn(x, of ref.Val) ref.Val {
 // appended joins two lists into one flat one, as map() and filter() do once per element.
 func (f *frame) appended(a, b traits.Lister) ref.Val {
 	n, m := a.Size().(types.Int), b.Size().(types.Int)
-	f.steps += int(n+m) / 8
+	f.steps += int(n+m) / 2
 	all := make([]ref.Val, 0, n+m)
 	for i := types.Int(0); i < n; i++ {
 		all = append(all, a.Get(i))
@@ -389,8 +395,21 @@ func (f *frame) appended(a, b traits.Lister) ref.Val {
 	return types.NewRefValList(types.DefaultTypeAdapter, all)
 }
 
+func textLength(v ref.Val) int {
+	switch v := v.(type) {
+	case types.String:
+		return len(v)
+	case types.Bytes:
+		return len(v)
+	}
+	return 0
+}
+
 // standard calls one of CEL's own functions.
 func (f *frame) standard(n *node, args []ref.Val) ref.Val {
+	for _, a := range args {
+		f.steps += textLength(a) / 16
+	}
 	for i, a := range args {
 		s, ok := a.(*span)
 		if !ok {

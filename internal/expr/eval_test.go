@@ -440,6 +440,49 @@ func TestEvaluationEnds(t *testing.T) {
 	}
 }
 
+// A text made to take time or memory is refused, or stopped at its count of steps.
+func TestHostileTexts(t *testing.T) {
+	many := strings.Repeat
+	e := testEnv(t)
+	in := testInputs(testScope())
+	for _, c := range []struct{ text, is string }{
+		{many("(", 9000), "the expression is nested too deep"},
+		{many("[", 9000), "the expression is nested too deep"},
+		{many("!", 9000) + "true", "true"},
+		{many("1+", 4900) + "1 > 0", "the expression is nested too deep"},
+		{"car" + many("[0]", 3000), "the expression is nested too deep"},
+		{many("true?1:", 1400) + "2 > 1", "the expression is nested too deep"},
+		{many("true&&", 1600) + "true", "true"},
+		{many(`"`, 9999), "the expression cannot be read"},
+		{many("@ ", 4999), "`@` means nothing in an expression"},
+		{many("x", 20000), "the expression is too long"},
+		{many("1<", 3000) + "1", "the expression is nested too deep"},
+		{"1 in [" + many("2,", 4000) + "3]", "false"},
+		{`"` + many("a", 9000) + `".matches("(a*)*(a*)*b")`, "false"},
+		{"[" + many("1,", 1000) + "1].all(a,[" + many("1,", 1000) + "1].all(b, a == b))", "the expression takes too long to work out"},
+		{"[" + many("1,", 1000) + "1].map(a,[" + many("1,", 1000) + "1].map(b, a)).size() > 0", "the expression takes too long to work out"},
+		{many("[1,2,3].map(x, ", 20) + "1" + many(")", 20) + ".size() > 0", "the expression takes too long to work out"},
+		{"['aaaa']" + many(".map(x,x+x)", 30) + ".size() > 0", "the text is too long"},
+		{"[[1]]" + many(".map(x,x+x)", 30) + ".size() > 0", "the expression takes too long to work out"},
+	} {
+		x, faults := e.Compile(plain(c.text), Truth)
+		got := ""
+		switch {
+		case len(faults) > 0:
+			got = faults[0].What
+		default:
+			a := x.Eval(context.Background(), in)
+			if got = words(x, a); a.Fault != nil {
+				got = a.Fault.What
+			}
+			x.Explain(context.Background(), in)
+		}
+		if got != c.is {
+			t.Errorf("%.40s...: %s, not %s", c.text, got, c.is)
+		}
+	}
+}
+
 func TestConcurrentCompileAndEval(t *testing.T) {
 	e := testEnv(t)
 	in := testInputs(testScope())

@@ -67,6 +67,8 @@ func parseWords(msg string) (what, remedy string) {
 			return "`" + token + "` is not an operator", "write " + map[string]string{"and": "&&", "or": "||", "not": "!"}[token]
 		}
 		return "`" + token + "` is not expected here", "an operator or a bracket before it may be missing"
+	case strings.Contains(msg, "lookahead limit"), strings.Contains(msg, "recovery"):
+		return "the expression cannot be read", "look for brackets or quotes left open"
 	case strings.Contains(msg, "recursion"), strings.Contains(msg, "nesting"):
 		return "the expression is nested too deep", "split it with a derived name, or into two rules"
 	case strings.Contains(msg, "exceeds limit"):

@@ -20,12 +20,9 @@ type typeTable struct {
 	objects map[string]*schema.Type // by CEL name
 }
 
-func newTypeTable() (*typeTable, error) {
-	r, err := types.NewRegistry()
-	if err != nil {
-		return nil, err
-	}
-	return &typeTable{Registry: r, byType: map[*schema.Type]*types.Type{}, objects: map[string]*schema.Type{}}, nil
+// newTypeTable makes a table over CEL's own types, which it only reads.
+func newTypeTable(r *types.Registry) *typeTable {
+	return &typeTable{Registry: r, byType: map[*schema.Type]*types.Type{}, objects: map[string]*schema.Type{}}
 }
 
 var curveType = types.NewOpaqueType("curve")
