@@ -1,12 +1,15 @@
 package demo
 
-import "math/rand/v2"
+import (
+	"math/rand/v2"
+	"slices"
+)
 
 // spread is how a kind of fault is drawn: sizes and lengths on both sides of the usual limits.
 type spread struct {
-	kind                Kind
-	small, large        float64 // of Size
-	shortest, longestIs float64 // s, of For; 0 for none
+	kind              Kind
+	small, large      float64 // of Size
+	shortest, longest float64 // s, of For; 0 for none
 }
 
 var spreads = []spread{
@@ -45,11 +48,19 @@ func RandomRun(seed uint64) Run {
 		LaunchAt: between(7.5, 9), Pace: between(0.95, 1.0), Station: 0.976 * bar, Air: between(5, 28),
 		OilStart: between(82, 92), WaterAt: between(76, 86), BoxStart: between(55, 75), Charged: between(140, 188) * bar,
 	}
-	for _, i := range src.Perm(len(spreads))[:src.IntN(5)] {
+	// The first fault goes through the kinds in turn, in the lower and the upper half of its
+	// sizes by turns, so that a few hundred seeds leave nothing out; the others are chance.
+	first, upper := int(seed%uint64(len(spreads))), float64(seed/uint64(len(spreads))%2)
+	kinds := slices.DeleteFunc(src.Perm(len(spreads)), func(i int) bool { return i == first })
+	for n, i := range append([]int{first}, kinds...)[:src.IntN(5)] {
 		s := spreads[i]
-		f := Fault{Kind: s.kind, At: between(2, 70), Size: between(s.small, s.large)}
-		if s.longestIs > 0 {
-			f.For = between(s.shortest, s.longestIs)
+		share := src.Float64()
+		if n == 0 {
+			share = (upper + share) / 2
+		}
+		f := Fault{Kind: s.kind, At: between(2, 70), Size: s.small + share*(s.large-s.small)}
+		if s.longest > 0 {
+			f.For = between(s.shortest, s.longest)
 		}
 		r.Faults = append(r.Faults, f)
 	}
