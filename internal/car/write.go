@@ -94,11 +94,8 @@ func (d Draft) file(set *schema.Set) (content []byte, name string, err error) {
 // place brings content to disk and then to its name, in that order.
 func place(folder, name string, content []byte) error {
 	final := filepath.Join(folder, name)
-	if old, err := os.ReadFile(final); err == nil {
-		if bytes.Equal(old, content) {
-			return nil
-		}
-		return errors.New("another record has this name; say what it is in other words")
+	if _, err := os.Stat(final); err == nil {
+		return same(final, content)
 	}
 	tmp, err := os.CreateTemp(folder, ".new-*")
 	if err != nil {
@@ -121,13 +118,23 @@ func place(folder, name string, content []byte) error {
 	// A link never replaces a file. Where the disk knows none, as on a stick, the name
 	// was looked up above and renaming is as near as one gets.
 	if err := os.Link(tmp.Name(), final); errors.Is(err, fs.ErrExist) {
-		return errors.New("another record has this name; say what it is in other words")
+		return same(final, content)
 	} else if err != nil {
 		if err := os.Rename(tmp.Name(), final); err != nil {
 			return err
 		}
 	}
 	return syncFolder(folder)
+}
+
+// same says that the record of this name is the very one to be written.
+func same(final string, content []byte) error {
+	if there, err := os.ReadFile(final); err != nil {
+		return err
+	} else if !bytes.Equal(there, content) {
+		return errors.New("another record has this name; say what it is in other words")
+	}
+	return nil
 }
 
 // syncFolder brings the new name to disk; Windows does so by itself and cannot be asked.

@@ -54,7 +54,7 @@ func (v *Value) child(key string) *Value {
 		if t == nil {
 			return nil
 		}
-		return Unknown(t, v.Pos)
+		return v.gap(t)
 	case List:
 		i, err := strconv.Atoi(key)
 		if err != nil || i < 0 {
@@ -63,10 +63,17 @@ func (v *Value) child(key string) *Value {
 		if i < len(v.Items) {
 			return v.Items[i]
 		}
-		return Unknown(v.Type.Elem, v.Pos)
+		return v.gap(v.Type.Elem)
 	default:
 		return nil
 	}
+}
+
+// gap is a part of v that was not written: it has the place and the record of v.
+func (v *Value) gap(t *Type) *Value {
+	g := Unknown(t, v.Pos)
+	g.Record = v.Record
+	return g
 }
 
 // JSON is the value in SI, fields in the order of the schema, keys of maps in the order
