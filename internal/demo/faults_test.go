@@ -8,6 +8,8 @@ import (
 // Each kind of fault moves its own measure to where its size says, and touches no other
 // by more than the car itself explains.
 func TestEachFaultMovesItsMeasure(t *testing.T) {
+	good := HealthyRun57()
+	was := good.Record().Truth
 	for _, x := range []struct {
 		fault     Fault
 		key       string
@@ -39,10 +41,9 @@ func TestEachFaultMovesItsMeasure(t *testing.T) {
 		{Fault{Kind: SupplyWeak, At: 20, Size: 7.5}, SupplyLow, 6.8, 7.5},
 	} {
 		t.Run(string(x.fault.Kind), func(t *testing.T) {
-			good := HealthyRun57()
 			bad := good
 			bad.Faults = []Fault{x.fault}
-			got, was := bad.Record().Truth, good.Record().Truth
+			got := bad.Record().Truth
 			if v := got[x.key].Value; v < x.low || v > x.high {
 				t.Errorf("%s is %.4g, want %g to %g (without the fault %.4g)", x.key, v, x.low, x.high, was[x.key].Value)
 			}

@@ -72,23 +72,36 @@ func WriteLogs(dir string) error {
 // Write writes the whole demonstration car into dir, which must be new or empty: as it
 // stands after run 57 with its planted faults, or, healthy, after the same run without them.
 func Write(dir string, healthy bool) error {
+	if healthy {
+		return WriteAfter(dir, HealthyRun57())
+	}
+	return write(dir, nil, false)
+}
+
+// WriteAfter writes the demonstration car as it stands after any run 57: the log and the
+// run sheet are that run's, all else is the healthy car.
+func WriteAfter(dir string, run57 Run) error {
+	if run57.Number != 57 {
+		return fmt.Errorf("run %d cannot be the newest run of the demonstration: number it 57", run57.Number)
+	}
+	made, err := newest(run57)
+	if err != nil {
+		return err
+	}
+	return write(dir, made, true)
+}
+
+// write copies the stored car and adds what was made; other says that run 57 is not the stored one.
+func write(dir string, made []file, other bool) error {
 	if there, err := os.ReadDir(dir); err == nil && len(there) > 0 {
 		return fmt.Errorf("%s is not empty: name a new folder", dir)
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	made := older()
-	if healthy {
-		n, err := newest(HealthyRun57())
-		if err != nil {
-			return err
-		}
-		made = append(made, n...)
-	}
-	if err := copyCar(dir, healthy); err != nil {
+	if err := copyCar(dir, other); err != nil {
 		return err
 	}
-	for _, f := range made {
+	for _, f := range append(older(), made...) {
 		if err := put(filepath.Join(dir, filepath.FromSlash(f.path)), f.content); err != nil {
 			return err
 		}
@@ -97,13 +110,13 @@ func Write(dir string, healthy bool) error {
 }
 
 // copyCar copies what is the same in every variant.
-func copyCar(dir string, healthy bool) error {
+func copyCar(dir string, other bool) error {
 	return fs.WalkDir(cars.Folders, folder, func(p string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
 		rel := strings.TrimPrefix(p, folder+"/")
-		if replaced(rel, healthy) {
+		if replaced(rel, other) {
 			return nil
 		}
 		content, err := cars.Folders.ReadFile(p)
@@ -116,11 +129,11 @@ func copyCar(dir string, healthy bool) error {
 
 // replaced says that a file of the stored car is made anew, or belongs to the planted
 // faults alone.
-func replaced(rel string, healthy bool) bool {
+func replaced(rel string, other bool) bool {
 	if strings.Contains(rel, "-run-55-") || strings.Contains(rel, "-run-56-") {
 		return true
 	}
-	return healthy && (strings.Contains(rel, "-run-57-") || rel == "logs/"+log57 || rel == plantedName)
+	return other && (strings.Contains(rel, "-run-57-") || rel == "logs/"+log57 || rel == plantedName)
 }
 
 func put(name string, content []byte) error {

@@ -56,10 +56,12 @@ func stored(t *testing.T) map[string][]byte {
 
 // fuses says that this machine rounds x*y+z once instead of twice; the stored logs
 // were made where it is rounded twice.
-func fuses() bool {
-	x, y := 1+0x1p-30, 1-0x1p-30
-	return x*y-1 != 0
-}
+func fuses() bool { return multiplyAdd(1+0x1p-30, 1-0x1p-30, -1) != 0 }
+
+// multiplyAdd is not folded away by the compiler.
+//
+//go:noinline
+func multiplyAdd(x, y, z float64) float64 { return x*y + z }
 
 func TestStoredFilesComeFromTheModel(t *testing.T) {
 	root := filepath.Join("..", "..", "testdata", "cars")
@@ -158,6 +160,23 @@ func TestWriteGivesAWholeCarWithItsLogs(t *testing.T) {
 		if err := Write(dir, healthy); err == nil || !strings.Contains(err.Error(), "name a new folder") {
 			t.Errorf("writing over a car gave %v", err)
 		}
+	}
+}
+
+func TestWriteAfterAnyRun57(t *testing.T) {
+	dir := t.TempDir()
+	r := HealthyRun57()
+	r.Faults = []Fault{{Kind: WaterHot, Size: 118}}
+	if err := WriteAfter(dir, r); err != nil {
+		t.Fatal(err)
+	}
+	log := written(t, dir)["logs/"+log57]
+	if !bytes.Equal(unzip(t, log), r.Record().CSV()) {
+		t.Error("the log is not that run's")
+	}
+	r.Number = 58
+	if err := WriteAfter(t.TempDir(), r); err == nil || !strings.Contains(err.Error(), "number it 57") {
+		t.Errorf("run 58 gave %v", err)
 	}
 }
 
