@@ -1,6 +1,11 @@
 package pack
 
 import (
+	"regexp"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/schema"
 	"github.com/paintmark/paintmark/internal/source"
@@ -78,3 +83,29 @@ func (f *form) channel(n *source.Node, what string) (expr.Channel, bool) {
 	}
 	return expr.Channel{}, false
 }
+
+// undeclared finds names in a rule's expressions that only this car knows: a channel it
+// logs or a spell it derives that the pack does not declare. On another car the rule
+// would not even load.
+func (f *form) undeclared(p *Pack, scope expr.Scope, r *ruleDraft) {
+	for _, n := range r.expressions() {
+		for i, line := range strings.Split(n.Text, "\n") {
+			bare := literal.ReplaceAllStringFunc(line, func(s string) string { return strings.Repeat(" ", len(s)) })
+			for _, at := range words.FindAllStringIndex(bare, -1) {
+				word := bare[at[0]:at[1]]
+				before, after := strings.TrimRight(bare[:at[0]], " "), strings.TrimLeft(bare[at[1]:], " ")
+				if _, ok := p.channels[word]; ok || word == r.rule.eachName || strings.HasSuffix(before, ".") || strings.HasPrefix(after, "(") {
+					continue
+				}
+				_, logged := scope.Channels[word]
+				derived := slices.ContainsFunc(scope.Derived, func(d expr.Derived) bool { return d.Name == word })
+				if logged || derived {
+					f.fault(n.At(i+1, utf8.RuneCountInString(bare[:at[0]])), quoted(word)+" is known to this car but not declared by the pack", "add it to the pack's channels")
+					r.bad = true
+				}
+			}
+		}
+	}
+}
+
+var literal = regexp.MustCompile(`"[^"]*"|'[^']*'`)

@@ -83,7 +83,7 @@ func (d *draft) spoilt(r *ruleDraft) bool {
 	return false
 }
 
-var words = regexp.MustCompile(`[a-z][a-z0-9_]*`)
+var words = regexp.MustCompile(`\b[a-z][a-z0-9_]*`)
 
 // date is a date as written, checked.
 func (f *form) date(n *source.Node, what string) string {

@@ -37,6 +37,9 @@ func Load(files []File, scope expr.Scope, overrides []Override) ([]*Pack, source
 	for _, d := range drafts {
 		env := f.environment(d, scope)
 		before := len(f.faults)
+		for _, r := range d.rules {
+			f.undeclared(d.pack, scope, r)
+		}
 		f.faults = append(f.faults, compile(env, d)...)
 		if len(f.faults) == before && len(d.pack.Rules) == len(d.rules) {
 			f.unused(d)
