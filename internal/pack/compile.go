@@ -72,6 +72,9 @@ func (f *form) compile(env *expr.Env, d *ruleDraft) (ok bool) {
 	}
 	r.accept = acceptance{fixed: d.accept.fixed, byValue: map[check.Outcome]*expr.Expr{}}
 	r.Accept = d.accept.fixed
+	if (d.measure != nil && d.fail == nil) || r.otherwise == check.Warn {
+		r.Accept.Fail = r.Accept.Warn // it cannot fail, which makes it no no-go item
+	}
 	for o, n := range d.accept.byValue {
 		if prog := f.program(env, n, expr.TextOf); prog != nil {
 			r.accept.byValue[o] = prog

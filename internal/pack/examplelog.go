@@ -13,6 +13,9 @@ import (
 // shape of a channel in an example log, for messages.
 const logShape = "write points [[0 s, 180 bar], [30 s, 118 bar]], {lasts: 0.1 s, starts: [1 s, 2 s]}, or {rate: 10 Hz, points: [..]}"
 
+// mostSamples bounds a channel of an example log.
+const mostSamples = 100_000
+
 // channelLog is one channel of an example log while it is read.
 type channelLog struct {
 	name    string
@@ -42,6 +45,11 @@ func (r *Rule) shownLog(f *form, n *source.Node) *kernel.Log {
 		if len(c.steps) > 0 {
 			all = append(all, c)
 			end = math.Max(end, c.steps[len(c.steps)-1].At)
+		}
+	}
+	for _, c := range all {
+		if c.rate*end > mostSamples {
+			f.fault(n.Pos, "the example's log is too long for the rate of "+quoted(c.name), "show a short spell; some seconds are enough")
 		}
 	}
 	if len(f.faults) > before {
