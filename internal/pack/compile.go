@@ -1,10 +1,8 @@
 package pack
 
 import (
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
 
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
@@ -18,23 +16,9 @@ import (
 func compile(env *expr.Env, d *draft) source.Faults {
 	forms := make([]form, len(d.rules))
 	fit := make([]bool, len(d.rules))
-	var (
-		group sync.WaitGroup
-		turns = make(chan int)
-	)
-	for range min(runtime.GOMAXPROCS(0), len(d.rules)) {
-		group.Go(func() {
-			for i := range turns {
-				fit[i] = !d.spoilt(d.rules[i]) && forms[i].compile(env, d.rules[i])
-			}
-		})
-	}
-	for i := range d.rules {
-		turns <- i
-	}
-	close(turns)
-	group.Wait()
-
+	inParallel(len(d.rules), func(i int) {
+		fit[i] = !d.spoilt(d.rules[i]) && forms[i].compile(env, d.rules[i])
+	})
 	var faults source.Faults
 	for i, r := range d.rules {
 		faults = append(faults, forms[i].faults...)
@@ -81,6 +65,7 @@ func (f *form) compile(env *expr.Env, d *ruleDraft) (ok bool) {
 		}
 	}
 	if len(f.faults) == 0 {
+		r.paths = r.pathsRead()
 		f.overLog(d)
 		f.momentsOf(r)
 	}
@@ -202,8 +187,8 @@ func (f *form) momentsOf(r *Rule) {
 	r.Moments = append(r.Moments, check.Paddock)
 }
 
-// paths are the document values a rule may read, as written.
-func (r *Rule) paths() []string {
+// pathsRead are the document values a rule may read, as written, sorted.
+func (r *Rule) pathsRead() []string {
 	var out []string
 	for _, p := range r.parts() {
 		out = append(out, p.expr.Paths()...)
@@ -215,7 +200,7 @@ func (r *Rule) paths() []string {
 // roots are the documents and records a rule reads, sorted.
 func (r *Rule) roots() []string {
 	var out []string
-	for _, path := range r.paths() {
+	for _, path := range r.paths {
 		root, _, _ := strings.Cut(path, ".")
 		if root != r.eachName && !slices.Contains(out, root) {
 			out = append(out, root)

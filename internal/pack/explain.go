@@ -77,7 +77,7 @@ func (r *Rule) Explain(ctx context.Context, ev *Evidence, position string) (e Ex
 		}
 	}
 	for _, l := range r.Pack.Limits {
-		if slices.Contains(r.paths(), "limits."+l.Name) {
+		if slices.Contains(r.paths, "limits."+l.Name) {
 			e.Limits = append(e.Limits, l)
 		}
 	}

@@ -73,6 +73,9 @@ func readPack(f *form, file string, root *source.Node) *draft {
 // spoilt says that a rule rests on a limit or channel that could not be read: what its
 // expressions come to then says nothing about the rule.
 func (d *draft) spoilt(r *ruleDraft) bool {
+	if len(d.bad) == 0 {
+		return false
+	}
 	for _, n := range r.expressions() {
 		for _, word := range words.FindAllString(n.Text, -1) {
 			if slices.Contains(d.bad, word) {

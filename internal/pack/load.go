@@ -2,7 +2,10 @@ package pack
 
 import (
 	"maps"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/schema"
@@ -20,33 +23,57 @@ type File struct {
 // every file comes back, sorted, beside the rules that have none.
 func Load(files []File, scope expr.Scope, overrides []Override) ([]*Pack, source.Faults) {
 	var f form
-	var drafts []*draft
-	for _, file := range files {
-		root, faults := source.ParseYAML(file.Name, file.Data)
-		f.faults = append(f.faults, faults...)
-		if root == nil {
-			continue
-		}
-		if d := readPack(&f, file.Name, root); d != nil {
-			drafts = append(drafts, d)
-		}
-	}
+	drafts := f.read(files)
 	f.twice(drafts)
 	f.override(drafts, overrides)
 	var packs []*Pack
 	for _, d := range drafts {
 		env := f.environment(d, scope)
 		before := len(f.faults)
-		for _, r := range d.rules {
-			f.undeclared(d.pack, scope, r)
+		if len(scope.Channels) > 0 || len(scope.Derived) > 0 {
+			for _, r := range d.rules {
+				f.undeclared(d.pack, scope, r)
+			}
 		}
 		f.faults = append(f.faults, compile(env, d)...)
 		if len(f.faults) == before && len(d.pack.Rules) == len(d.rules) {
-			f.unused(d)
+			f.unused(d.pack)
 		}
 		packs = append(packs, d.pack)
 	}
 	return packs, f.faults.Sorted()
+}
+
+// read reads all files side by side; drafts keep the order of the files.
+func (f *form) read(files []File) []*draft {
+	forms, drafts := make([]form, len(files)), make([]*draft, len(files))
+	inParallel(len(files), func(i int) {
+		root, faults := source.ParseYAML(files[i].Name, files[i].Data)
+		forms[i].faults = faults
+		if root != nil {
+			drafts[i] = readPack(&forms[i], files[i].Name, root)
+		}
+	})
+	for _, one := range forms {
+		f.faults = append(f.faults, one.faults...)
+	}
+	return slices.DeleteFunc(drafts, func(d *draft) bool { return d == nil })
+}
+
+// inParallel does n pieces of work on every core.
+func inParallel(n int, do func(i int)) {
+	var (
+		group sync.WaitGroup
+		next  atomic.Int64
+	)
+	for range min(runtime.GOMAXPROCS(0), n) {
+		group.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	group.Wait()
 }
 
 // twice finds packs and rules that share a name; the first keeps it.
@@ -121,10 +148,17 @@ func shapeOf(c expr.Channel) string {
 	return c.Unit.String()
 }
 
-// unused finds limits that no rule reads: most often a misspelt name in a rule.
-func (f *form) unused(d *draft) {
-	for _, l := range d.pack.Limits {
-		if !slices.ContainsFunc(d.rules, func(r *ruleDraft) bool { return r.mentions(l.Name) }) {
+// unused finds limits that no rule reads: most often a misspelt name in a rule. It is
+// asked only where every rule came out.
+func (f *form) unused(p *Pack) {
+	read := map[string]bool{}
+	for _, r := range p.Rules {
+		for _, path := range r.paths {
+			read[path] = true
+		}
+	}
+	for _, l := range p.Limits {
+		if !read["limits."+l.Name] {
 			f.fault(l.Where, "no rule reads the limit "+quoted(l.Name), "take it out, or use it")
 		}
 	}

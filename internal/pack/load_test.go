@@ -126,11 +126,15 @@ func TestPackMeetsTheCar(t *testing.T) {
 	}{
 		{"agrees", map[string]expr.Channel{"oil_pressure": {Unit: pressure}, "throttle": {Unit: share}}, derived("throttle > percent(70.0)"), yard, ""},
 		{
-			"another kind", map[string]expr.Channel{"oil_pressure": {Unit: absolute}}, nil, yard,
+			"another kind",
+			map[string]expr.Channel{"oil_pressure": {Unit: absolute}},
+			nil, yard,
 			"yard.yaml:5:3: the car logs `oil_pressure` as absolute pressure, the pack reads gauge pressure; make the two agree: channels.yaml says what the sensor is",
 		},
 		{
-			"not declared", map[string]expr.Channel{"oil_pressure": {Unit: pressure}, "throttle": {Unit: share}}, derived("throttle > percent(70.0)"),
+			"not declared",
+			map[string]expr.Channel{"oil_pressure": {Unit: pressure}, "throttle": {Unit: share}},
+			derived("throttle > percent(70.0)"),
 			strings.Replace(yard, "log.min(oil_pressure, under_load)", "log.min(oil_pressure, throttle > percent(50.0))", 1),
 			"yard.yaml:15:36: `throttle` is known to this car but not declared by the pack; add it to the pack's channels",
 		},

@@ -48,6 +48,7 @@ type Rule struct {
 
 	from    []string // kinds of log that may answer
 	readLog bool
+	paths   []string // document values it may read, as far as the text tells; sorted
 
 	each     *expr.Expr // list of elements; nil for one item
 	eachName string
