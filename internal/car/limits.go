@@ -4,17 +4,13 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/paintmark/paintmark/internal/schema"
 	"github.com/paintmark/paintmark/internal/source"
 )
 
 // Override is one limit of a pack that this team sets itself.
 type Override struct {
 	Pack, Limit Text
-	Node        *source.Node  // the whole line: value, source, why
-	Value       *source.Node  // as written; the pack's own limit decides its type
-	Source      *schema.Value // kind, text, confirmed; nil when not said
-	Why         string
+	Node        *source.Node // value, source, why; the pack's own limit decides the type
 }
 
 func (f *Folder) readLimits() {
@@ -29,12 +25,8 @@ func (f *Folder) readLimits() {
 	}
 	for _, pack := range n.Entries {
 		for _, limit := range pack.Value.Entries {
-			o := Override{Pack: Text{pack.Key.Text, pack.Key.Pos}, Limit: Text{limit.Key.Text, limit.Key.Pos}, Node: limit.Value, Value: limit.Value.Get("value")}
-			if v := d.value.Fields["limits"].Fields[pack.Key.Text]; v != nil && !v.Unknown && v.Fields[limit.Key.Text] != nil {
-				o.Source, o.Why = v.Fields[limit.Key.Text].Fields["source"], text(v.Fields[limit.Key.Text].Fields["why"])
-			}
-			if o.Value != nil {
-				f.Overrides = append(f.Overrides, o)
+			if limit.Value.Get("value") != nil {
+				f.Overrides = append(f.Overrides, Override{Text{pack.Key.Text, pack.Key.Pos}, Text{limit.Key.Text, limit.Key.Pos}, limit.Value})
 			}
 		}
 	}

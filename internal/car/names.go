@@ -28,7 +28,7 @@ func (r *register) add(word string) {
 // keep is not asked.
 func (f *Folder) checkNames(faults *source.Faults) {
 	registers := map[string]*register{}
-	make := func(names, what, list, key string) *register {
+	keep := func(names, what, list, key string) *register {
 		r := &register{known: map[string]bool{}, file: list + ".yaml", what: what}
 		v := f.list(list)
 		if v == nil || v.Unknown {
@@ -40,11 +40,11 @@ func (f *Folder) checkNames(faults *source.Faults) {
 		registers[names] = r
 		return r
 	}
-	make("serial", "serial", "parts", "serial")
-	make("position", "position", "positions", "position")
-	make("tool", "tool", "tools", "tool")
-	make("channel", "channel", "channels", "name")
-	people := make("initials", "initials", "people", "initials")
+	keep("serial", "serial", "parts", "serial")
+	keep("position", "position", "positions", "position")
+	keep("tool", "tool", "tools", "tool")
+	keep("channel", "channel", "channels", "name")
+	people := keep("initials", "initials", "people", "initials")
 	if registers["initials"] == nil && len(f.Records) > 0 {
 		faults.Add(source.Pos{File: "people.yaml"}, "nobody's initials are known, but there are records", "write people.yaml: initials, name and hats of each person")
 	}

@@ -57,7 +57,7 @@ type opening struct {
 	record     *Record
 }
 
-// Opened lists the joints that were opened up to a time, oldest first: by a part that was
+// opened lists the joints that were opened up to a time, oldest first: by a part that was
 // changed, or by a job.
 func (f *Folder) opened(at time.Time) []opening {
 	var out []opening
