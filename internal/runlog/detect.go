@@ -24,6 +24,9 @@ type layout struct {
 	timeCol  int
 	time     TimeColumn
 	timeUnit int64 // ns
+	// tickScales is what a time with so many decimals is multiplied by to give
+	// nanoseconds; 0 where that is no whole number.
+	tickScales [8]int64
 	// unitGuessed says that the file gives no unit for a counted time.
 	unitGuessed bool
 	faults      []Fault

@@ -206,6 +206,14 @@ func (l *layout) findTime(lines []headLine, first int) *refusal {
 		l.timeUnit, l.unitGuessed = second, true
 	}
 	l.time.Unit = timeUnitName(l.timeUnit)
+	scale := l.timeUnit
+	for i := range l.tickScales {
+		l.tickScales[i] = scale
+		if scale%10 != 0 {
+			break
+		}
+		scale /= 10
+	}
 	return nil
 }
 

@@ -23,6 +23,8 @@ type Options struct {
 	// Progress hears of the bytes done, never from two goroutines at once.
 	// total is 0 as long as it is not known.
 	Progress func(done, total int64)
+
+	block int // bytes of text parsed at a time; 0 is blockSize
 }
 
 // Read reads a log file. Its faults are why it cannot be used at all; what is
@@ -54,6 +56,9 @@ func withoutPath(err error) string {
 func ReadFrom(ctx context.Context, r io.Reader, opts Options) (*Raw, source.Faults) {
 	if opts.MaxBytes == 0 {
 		opts.MaxBytes = MaxBytes
+	}
+	if opts.block == 0 {
+		opts.block = blockSize
 	}
 	raw, bad := read(ctx, r, opts)
 	if bad != nil {

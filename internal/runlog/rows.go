@@ -3,6 +3,7 @@ package runlog
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -25,6 +26,7 @@ type batch struct {
 	stamps []int64   // ns, one for each row
 	cells  []float64 // row after row; the time's own column is left blank
 	ends   []int32   // where each row ends in cells
+	blank  bool      // some cell is blank, other than the time's own
 	uneven bool      // some row is short: it ends with its own last cell
 	lines  []lineMark
 	ragged []raggedRow
@@ -35,6 +37,9 @@ type batch struct {
 	faults []Fault
 	more   map[FaultKind]int
 	bad    *refusal
+
+	digits []uint64 // of the row in hand
+	forms  []byte
 
 	loaded []byte      // reused for loading
 	room   [][]float64 // reused for putting down
@@ -53,13 +58,16 @@ type oddCells struct {
 }
 
 func newBatch(width int) *batch {
-	return &batch{filled: make([]int32, width), hasBad: make([]bool, width), odd: make([]oddCells, width), words: make([]int32, width)}
+	return &batch{
+		filled: make([]int32, width), hasBad: make([]bool, width), odd: make([]oddCells, width), words: make([]int32, width),
+		digits: make([]uint64, width), forms: make([]byte, width),
+	}
 }
 
 func (b *batch) reset() {
 	b.rows, b.stamps, b.cells, b.ends, b.uneven = 0, b.stamps[:0], b.cells[:0], b.ends[:0], false
+	b.blank = false
 	b.lines, b.ragged, b.faults, b.more, b.bad = b.lines[:0], b.ragged[:0], b.faults[:0], nil, nil
-	clear(b.filled)
 	clear(b.hasBad)
 	clear(b.odd)
 	clear(b.words)
@@ -77,95 +85,234 @@ func (b *batch) fault(f Fault) {
 }
 
 // parse reads the rows of one block. text ends in a line end and has spare
-// bytes behind it. line is the number of its first line; skip is how many
-// lines to leave out, the header and what is above it.
+// bytes behind it; line is the number of its first line.
 func (l *layout) parse(text []byte, line int, b *batch, eol byte) {
 	b.reset()
+	r := rowReader{layout: l, text: text[:len(text)+spare-1], eol: eol, batch: b, line: line}
 	shift := math.MinInt // of the last line mark
-	for len(text) > 0 {
-		end := bytes.IndexByte(text, eol)
-		row := text[:end]
-		text = text[end+1:]
-		if line < l.dialect.First {
-			line++
+	for p := 0; p < len(text); r.line++ {
+		if r.line < l.dialect.First {
+			p += bytes.IndexByte(text[p:], eol) + 1
 			continue
 		}
-		if len(row) > maxLine {
-			b.bad = tooLong(line)
+		end, held := r.row(p)
+		if end-p > maxLine {
+			b.bad = tooLong(r.line)
 			return
 		}
-		if l.row(row, line, b) && line-(b.rows-1) != shift {
-			shift = line - (b.rows - 1)
+		if p = end; held && r.line-(b.rows-1) != shift {
+			shift = r.line - (b.rows - 1)
 			b.lines = append(b.lines, lineMark{int32(b.rows - 1), int32(shift)})
 		}
-		line++
+	}
+	b.count()
+}
+
+// rowReader reads row after row of a block. Plain cells are read eight bytes at a
+// time; whatever else a cell may hold goes the long way round.
+type rowReader struct {
+	*layout
+	text  []byte // the block and what may be read behind it
+	eol   byte
+	batch *batch
+	line  int
+
+	// Of the row in hand:
+	start     int // where it begins
+	end       int // its line end, -1 as long as nothing had to look for it
+	cells     []float64
+	stamp     int64
+	timed     bool // stamp is read
+	timeFault bool // it could not be, and that has been named
+	extra     bool // a cell beyond the names holds something
+}
+
+// row reads the row that begins at p; next is where the following one begins,
+// held is false where there was no row to keep.
+func (r *rowReader) row(p int) (next int, held bool) {
+	b, width := r.batch, len(r.names)
+	base := len(b.cells)
+	b.cells = slices.Grow(b.cells, width)
+	r.start, r.end, r.cells = p, -1, b.cells[base:base+width]
+	r.stamp, r.timed, r.timeFault, r.extra = 0, false, false, false
+	count := 0
+	for p >= 0 && count < width {
+		n, q := plainCells(r.text, p, b.digits[count:], b.forms[count:], r.delim, r.mark)
+		if count, p = count+n, q; count < width {
+			b.forms[count] = doneForm
+			p = r.number(count, p)
+			count++
+		}
+	}
+	if p >= 0 {
+		count = r.surplus(p)
+	}
+	row := r.cells[:min(count, width)]
+	if r.timeCol < len(row) && b.forms[r.timeCol] != doneForm {
+		r.plainTime()
+	}
+	if toNumbers(row, b.digits, b.forms) {
+		b.blank = true
+	}
+	return r.end + 1, r.keep(count, base)
+}
+
+// plainTime takes the time of the row from the digits of its cell.
+func (r *rowReader) plainTime() {
+	b, k := r.batch, r.timeCol
+	form := b.forms[k]
+	b.forms[k], r.cells[k] = doneForm, blankCell
+	if form == blankForm {
+		return
+	}
+	scale := r.tickScales[form&fracForm]
+	mantissa := digitsValue(b.digits[k])
+	if scale == 0 || mantissa > math.MaxInt64/2/scale { // not whole nanoseconds, or no counted time
+		r.tellTime(splitLine(r.rowText(), r.delim)[k])
+		return
+	}
+	r.stamp, r.timed = mantissa*scale, true
+	if form&minusForm != 0 {
+		r.stamp = -r.stamp
 	}
 }
 
-// row reads one row; false where it holds none.
-func (l *layout) row(row []byte, line int, b *batch) bool {
-	row = bytes.TrimSuffix(row, []byte("\r"))
-	width := len(l.names)
-	base := len(b.cells)
-	timeSeen, timeFault, extra := false, false, false
-	var stamp int64
-	count, filled := 0, 0
-	for i := 0; i >= 0; count++ {
-		c, next, closed := nextCell(row, i, l.delim)
-		if !closed {
-			b.fault(Fault{Kind: NotNumber, Line: line, Column: characters(row[:c.start]) + 1, Text: "a quote that begins here does not end on its line"})
-		}
-		i = next
-		if len(c.text) > 0 {
-			filled++
-		}
-		switch {
-		case count >= width:
-			extra = extra || len(c.text) > 0
-		case count == l.timeCol:
-			b.cells = append(b.cells, blankCell)
-			var ok bool
-			if stamp, ok = l.stamp(c.text); ok {
-				timeSeen = true
-			} else if len(c.text) > 0 {
-				timeFault = true
-				b.fault(Fault{
-					Kind: NoTime, Line: line, Column: characters(row[:c.start]) + 1,
-					Text: "the time \"" + short(c.text) + "\" cannot be read; the row is left out",
-				})
-			}
-		default:
-			b.cells = append(b.cells, l.number(c, row, line, count, b))
-		}
+// rowText is the text of the row in hand, without its line end.
+func (r *rowReader) rowText() []byte {
+	if r.end < 0 {
+		r.end = r.start + bytes.IndexByte(r.text[r.start:], r.eol)
 	}
-	if filled == 0 { // a blank line
-		b.cells = b.cells[:base]
+	return bytes.TrimSuffix(r.text[r.start:r.end], []byte("\r"))
+}
+
+// number reads cell k of the row, at p, whatever is in it; next is where the cell
+// after it begins, -1 where this was the last.
+func (r *rowReader) number(k, p int) (next int) {
+	// A number that is only longer than eight bytes, or the last of the row.
+	text, end := r.text, p
+	for d := text[end]; d-'0' <= 9 || d == r.mark || d == '-' || d == '+' || d|0x20 == 'e'; d = text[end] {
+		end++
+	}
+	next, last := end+1, false
+	switch stop := text[end]; {
+	case stop == r.delim:
+	case stop == r.eol:
+		r.end, last = end, true
+	case stop == '\r' && text[end+1] == r.eol:
+		r.end, last = end+1, true
+	default:
+		return r.odd(k, p)
+	}
+	if end == p {
+		r.blank(k)
+	} else if k == r.timeCol {
+		r.tellTime(cell{text: text[p:end], start: p - r.start})
+	} else if v, ok := parseNumber(text[p:end], r.mark); ok {
+		r.cells[k] = v + 0 // -0 is put down as 0
+	} else {
+		return r.odd(k, p)
+	}
+	if last {
+		return -1
+	}
+	return next
+}
+
+func (r *rowReader) blank(k int) {
+	r.cells[k] = blankCell
+	r.batch.blank = r.batch.blank || k != r.timeCol
+}
+
+// odd reads a cell that may be quoted, blank at its ends, a word or nonsense.
+func (r *rowReader) odd(k, p int) (next int) {
+	row := r.rowText()
+	c, next, closed := nextCell(row, p-r.start, r.delim)
+	if !closed {
+		r.batch.fault(Fault{Kind: NotNumber, Line: r.line, Column: characters(row[:c.start]) + 1, Text: "a quote that begins here does not end on its line"})
+	}
+	switch {
+	case len(c.text) == 0:
+		r.blank(k)
+	case k == r.timeCol:
+		r.tellTime(c)
+	default:
+		r.cells[k] = r.value(c, row, r.line, k, r.batch)
+	}
+	if next >= 0 {
+		next += r.start
+	}
+	return next
+}
+
+// tellTime reads the time of the row.
+func (r *rowReader) tellTime(c cell) {
+	r.cells[r.timeCol] = blankCell
+	if r.stamp, r.timed = r.layout.stamp(c.text); r.timed {
+		return
+	}
+	r.timeFault = true
+	r.batch.fault(Fault{
+		Kind: NoTime, Line: r.line, Column: characters(r.rowText()[:c.start]) + 1,
+		Text: "the time \"" + short(c.text) + "\" cannot be read; the row is left out",
+	})
+}
+
+// surplus counts the cells from p on, for which there are no names.
+func (r *rowReader) surplus(p int) (count int) {
+	row := r.rowText()
+	count = len(r.names)
+	for i := p - r.start; i >= 0; count++ {
+		var c cell
+		c, i, _ = nextCell(row, i, r.delim)
+		r.extra = r.extra || len(c.text) > 0
+	}
+	return count
+}
+
+// keep takes the row of so many cells into the batch, or drops it where it is
+// blank or has no time.
+func (r *rowReader) keep(count, base int) bool {
+	b, width := r.batch, len(r.names)
+	row := r.cells[:min(count, width)]
+	if !r.timed {
+		blank := func(v float64) bool { return math.Float64bits(v) == blankBits }
+		// A blank line is no row and no fault.
+		if !r.timeFault && (r.extra || slices.ContainsFunc(row, func(v float64) bool { return !blank(v) })) {
+			b.fault(Fault{Kind: NoTime, Line: r.line, Column: 1, Text: "a row without a time is left out"})
+		}
 		return false
 	}
-	if !timeSeen {
-		if !timeFault {
-			b.fault(Fault{Kind: NoTime, Line: line, Column: 1, Text: "a row without a time is left out"})
-		}
-		b.cells = b.cells[:base]
-		return false
-	}
-	for k, v := range b.cells[base:] {
-		switch math.Float64bits(v) {
-		case blankBits:
-			continue
-		case badBits:
-			b.hasBad[k] = true
-		}
-		b.filled[k]++
-	}
-	if extra || count < width {
+	b.cells = b.cells[:base+len(row)]
+	b.uneven = b.uneven || count < width
+	if r.extra || count < width {
 		b.ragged = append(b.ragged, raggedRow{int32(b.rows), int32(count)})
 	}
-	b.uneven = b.uneven || count < width
 	b.ends = append(b.ends, int32(len(b.cells)))
-	b.stamps = append(b.stamps, stamp)
+	b.stamps = append(b.stamps, r.stamp)
 	b.rows++
 	return true
+}
+
+// count counts the cells of each column that are not blank.
+func (b *batch) count() {
+	if !b.blank && !b.uneven {
+		for k := range b.filled {
+			b.filled[k] = int32(b.rows)
+		}
+		return
+	}
+	clear(b.filled)
+	start := int32(0)
+	for _, end := range b.ends {
+		row := b.cells[start:end]
+		filled := b.filled[:len(row)]
+		for k, v := range row {
+			if math.Float64bits(v) != blankBits {
+				filled[k]++
+			}
+		}
+		start = end
+	}
 }
 
 // stamp reads a time cell.
@@ -180,8 +327,8 @@ func (l *layout) stamp(text []byte) (ns int64, ok bool) {
 	return ns, ok && kind == l.time.Kind
 }
 
-// number reads any other cell.
-func (l *layout) number(c cell, row []byte, line, col int, b *batch) float64 {
+// value reads any other cell.
+func (l *layout) value(c cell, row []byte, line, col int, b *batch) float64 {
 	if len(c.text) == 0 {
 		return blankCell
 	}
@@ -189,6 +336,7 @@ func (l *layout) number(c cell, row []byte, line, col int, b *batch) float64 {
 		return v + 0 // -0 is put down as 0
 	}
 	if isMissing(c.text) {
+		b.hasBad[col] = true
 		return badCell
 	}
 	if v, ok := truth(c.text); ok {
@@ -200,6 +348,7 @@ func (l *layout) number(c cell, row []byte, line, col int, b *batch) float64 {
 		odd.line, odd.column, odd.text = line, characters(row[:c.start])+1, short(c.text)
 	}
 	odd.count++
+	b.hasBad[col] = true
 	return badCell
 }
 

@@ -153,7 +153,7 @@ func (t *text) wholeHead() []byte {
 // cut finds the blocks and counts lines and cells.
 func (t *text) cut(ctx context.Context, delim byte, opts Options) *refusal {
 	if t.file != nil {
-		return t.cutFile(ctx, delim)
+		return t.cutFile(ctx, delim, int64(opts.block))
 	}
 	return t.unpack(ctx, delim, opts)
 }
@@ -167,7 +167,7 @@ func (t *text) unpack(ctx context.Context, delim byte, opts Options) *refusal {
 		if ctx.Err() != nil {
 			return stopped()
 		}
-		buf := make([]byte, len(rest)+blockSize, len(rest)+blockSize+spare)
+		buf := make([]byte, len(rest)+opts.block, len(rest)+opts.block+spare)
 		copy(buf, rest)
 		n, err := fill(r, buf[len(rest):])
 		if err != nil && !errors.Is(err, io.EOF) {
@@ -211,20 +211,20 @@ type piece struct {
 }
 
 // cutFile counts line ends over the file, on all processors.
-func (t *text) cutFile(ctx context.Context, delim byte) *refusal {
-	pieces := make([]piece, (t.size+blockSize-1)/blockSize)
+func (t *text) cutFile(ctx context.Context, delim byte, size int64) *refusal {
+	pieces := make([]piece, (t.size+size-1)/size)
 	var next, bad atomic.Int64
 	var group sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
 		group.Go(func() {
-			buf := make([]byte, blockSize)
+			buf := make([]byte, size)
 			for ctx.Err() == nil && bad.Load() == 0 {
 				i := next.Add(1) - 1
 				if i >= int64(len(pieces)) {
 					return
 				}
-				off := i * blockSize
-				part := buf[:min(blockSize, t.size-off)]
+				off := i * size
+				part := buf[:min(size, t.size-off)]
 				if _, err := t.file.ReadAt(part, off); err != nil {
 					bad.Store(1)
 					return
@@ -259,7 +259,7 @@ func (t *text) cutFile(ctx context.Context, delim byte) *refusal {
 		t.blocks = append(t.blocks, block{off: start, size: int(t.size - start), line: line})
 	}
 	for _, b := range t.blocks {
-		if b.size > 2*blockSize+maxLine {
+		if int64(b.size) > 2*size+maxLine {
 			return tooLong(b.line)
 		}
 	}

@@ -1,0 +1,105 @@
+package runlog
+
+import (
+	"encoding/binary"
+	"math/bits"
+)
+
+// Most cells of a log are a few digits with a decimal mark among them. Those
+// are read eight bytes at a time, in two passes over a row: plainCells finds
+// where each cell ends and puts its digits together, which is a chain of steps
+// from cell to cell and so kept short; toNumbers turns the digits of all cells
+// into numbers, which the processor does for several at once.
+
+// The form of a plain cell: how many of its digits are decimals, and what else
+// there is to it.
+const (
+	fracForm  = 0x07
+	minusForm = 0x08
+	blankForm = 0x40
+	doneForm  = 0x80 // not plain; its number is read already
+)
+
+// Constants of eight bytes at once.
+const (
+	ones   = 0x0101_0101_0101_0101
+	highs  = 0x80 * ones
+	lows   = 0x7f * ones
+	zeros  = '0' * ones
+	beyond = (0x80 - 10) * ones // added to the value of a digit it leaves the high bit clear, to any other it sets it
+)
+
+// plainCells reads cells that have another cell behind them and are blank or a
+// number of at most seven bytes. It stops in front of the first that is
+// anything else, having read n. There must be 15 bytes behind the last cell.
+func plainCells(text []byte, p int, digits []uint64, forms []byte, delim, mark byte) (n, next int) {
+	delims, point := uint64(delim)*ones, mark^'0'
+	digits = digits[:len(forms)]
+	for n = range forms {
+		word := binary.LittleEndian.Uint64(text[p:])
+		stops := word ^ delims
+		stops = (stops - ones) &^ stops & highs // the lowest one set is the first delimiter
+		if stops == 0 {
+			return n, p
+		}
+		stop := bits.TrailingZeros64(stops) // eight times the bytes of the cell, and 7
+		if stop < 8 {
+			forms[n] = blankForm
+			p++
+			continue
+		}
+		x := word ^ zeros
+		others := ((x&lows + beyond) | x) & highs & (stops&-stops - 1) // what is no digit
+		minus := (uint64(byte(x)^('-'^'0')) - 1) >> 63
+		others &^= minus << 7
+		form := byte(minus) * minusForm
+		x >>= 8 * minus & 63
+		others >>= 8 * minus & 63
+		size := stop - 7 - int(8*minus) // bits that hold digits
+		if others != 0 {
+			at := bits.TrailingZeros64(others) - 7
+			if others&(others-1) != 0 || byte(x>>(at&63)) != point {
+				return n, p
+			}
+			before := uint64(1)<<(at&63) - 1
+			x = x&before | x>>8&^before
+			size -= 8
+			form |= byte(size-at) >> 3
+		}
+		if size <= 0 {
+			return n, p
+		}
+		digits[n] = x << ((64 - size) & 63)
+		forms[n] = form
+		p += stop>>3 + 1
+	}
+	return len(forms), p
+}
+
+// digitsValue is the number that eight digits spell, the first in the lowest byte.
+func digitsValue(x uint64) int64 {
+	x = x * (1 + 10<<8) >> 8 & 0x00ff_00ff_00ff_00ff
+	x = x * (1 + 100<<16) >> 16 & 0x0000_ffff_0000_ffff
+	x = x * (1 + 10000<<32) >> 32
+	return int64(x)
+}
+
+// toNumbers turns the digits of a row into numbers, but for cells that are done.
+// blank says that some cell is blank.
+func toNumbers(cells []float64, digits []uint64, forms []byte) (blank bool) {
+	digits, forms = digits[:len(cells)], forms[:len(cells)]
+	for k := range cells {
+		form := forms[k]
+		if form >= blankForm {
+			if form == blankForm {
+				cells[k] = blankCell
+				blank = true
+			}
+			continue
+		}
+		minus := int64(form >> 3)
+		v := (digitsValue(digits[k]) ^ -minus) + minus
+		cells[k] = float64(v) / powersOfTen[form&fracForm]
+	}
+	return blank
+}
