@@ -3,6 +3,7 @@ package runlog
 import (
 	"encoding/binary"
 	"math/bits"
+	"unsafe"
 )
 
 // Most cells of a log are a few digits with a decimal mark among them. Those
@@ -35,17 +36,19 @@ const (
 func plainCells(text []byte, p int, digits []uint64, forms []byte, delim, mark byte) (n, next int) {
 	delims, point := uint64(delim)*ones, mark^'0'
 	digits = digits[:len(forms)]
+	at := unsafe.Pointer(unsafe.SliceData(text[p : len(text)-8]))
+	start := at
 	for n = range forms {
-		word := binary.LittleEndian.Uint64(text[p:])
+		word := binary.LittleEndian.Uint64((*[8]byte)(at)[:])
 		stops := word ^ delims
 		stops = (stops - ones) &^ stops & highs // the lowest one set is the first delimiter
 		if stops == 0 {
-			return n, p
+			return n, p + int(uintptr(at)-uintptr(start))
 		}
 		stop := bits.TrailingZeros64(stops) // eight times the bytes of the cell, and 7
 		if stop < 8 {
 			forms[n] = blankForm
-			p++
+			at = unsafe.Add(at, 1)
 			continue
 		}
 		x := word ^ zeros
@@ -57,23 +60,23 @@ func plainCells(text []byte, p int, digits []uint64, forms []byte, delim, mark b
 		others >>= 8 * minus & 63
 		size := stop - 7 - int(8*minus) // bits that hold digits
 		if others != 0 {
-			at := bits.TrailingZeros64(others) - 7
-			if others&(others-1) != 0 || byte(x>>(at&63)) != point {
-				return n, p
+			dot := bits.TrailingZeros64(others) - 7
+			if others&(others-1) != 0 || byte(x>>(dot&63)) != point {
+				return n, p + int(uintptr(at)-uintptr(start))
 			}
-			before := uint64(1)<<(at&63) - 1
+			before := uint64(1)<<(dot&63) - 1
 			x = x&before | x>>8&^before
 			size -= 8
-			form |= byte(size-at) >> 3
+			form |= byte(size-dot) >> 3
 		}
 		if size <= 0 {
-			return n, p
+			return n, p + int(uintptr(at)-uintptr(start))
 		}
 		digits[n] = x << ((64 - size) & 63)
 		forms[n] = form
-		p += stop>>3 + 1
+		at = unsafe.Add(at, stop>>3+1)
 	}
-	return len(forms), p
+	return len(forms), p + int(uintptr(at)-uintptr(start))
 }
 
 // digitsValue is the number that eight digits spell, the first in the lowest byte.
