@@ -200,6 +200,18 @@ func within(x ref.Val, list traits.Lister) ref.Val {
 
 var notANumber = &why{gaps: []Gap{{Why: "not a number"}}}
 
+// finite leaves a number open that no measurement can be: what CEL makes of 1.0 / 0.0 is
+// greater than every limit, and would pass.
+func finite(n *node, v ref.Val) ref.Val {
+	d, ok := v.(types.Double)
+	if !ok || !math.IsNaN(float64(d)) && !math.IsInf(float64(d), 0) {
+		return v
+	}
+	return &open{why: missing(n.home.written(n), n.home.where(n), notFinite)}
+}
+
+const notFinite = "divided by zero, no number, or too large a one"
+
 func isSpan(v ref.Val) bool { _, ok := v.(*span); return ok }
 
 func isNaN(v ref.Val) bool {

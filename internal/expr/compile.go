@@ -183,15 +183,19 @@ func (x *Expr) Channels() []string {
 	return slices.Sorted(maps.Keys(found))
 }
 
-// Derived lists the derived names it uses, also through one another, sorted.
-func (x *Expr) Derived() []string {
-	found := map[string]bool{}
+// Derived lists the derived names it uses, also through one another, sorted by name.
+func (x *Expr) Derived() []Derived {
+	found := map[string]*text{}
 	x.env.eachNode(x.root, func(n *node) {
 		if n.kind == nameNode && n.means == aSpell {
-			found[n.name] = true
+			found[n.name] = x.env.spells[n.name].root.home
 		}
 	})
-	return slices.Sorted(maps.Keys(found))
+	var all []Derived
+	for _, name := range slices.Sorted(maps.Keys(found)) {
+		all = append(all, Derived{Name: name, Text: found[name].at})
+	}
+	return all
 }
 
 // eachNode visits a tree and the derived expressions it names.

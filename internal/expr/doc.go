@@ -53,6 +53,9 @@ type docs struct {
 // take turns a document's value into a value of an evaluation. v is nil where nothing
 // is written; near is the place of the nearest thing that is.
 func (f *frame) take(v *schema.Value, t *schema.Type, path string, near source.Pos) ref.Val {
+	if v == nil && t == nil { // a value of another type than the scope's
+		return &open{why: missing(path, near, "")}
+	}
 	if v == nil {
 		if t.NotFitted && t.Kind == schema.YesNo {
 			return types.False

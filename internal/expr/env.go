@@ -12,7 +12,6 @@ import (
 	"github.com/paintmark/paintmark/internal/kernel"
 	"github.com/paintmark/paintmark/internal/schema"
 	"github.com/paintmark/paintmark/internal/source"
-	"github.com/paintmark/paintmark/internal/units"
 )
 
 // Env is a scope made ready: every name with its type. Safe for concurrent use.
@@ -160,13 +159,3 @@ func (e *Env) names() []string {
 // Graph holds the per-sample expressions of every rule compiled here, each once. A
 // kernel.Runner over a log is made on it.
 func (e *Env) Graph() *kernel.Graph { return e.graph }
-
-// DerivedUnit is the unit of a derived number; ok is false where the name is not one,
-// or is a yes-or-no.
-func (e *Env) DerivedUnit(name string) (t units.Type, ok bool) {
-	s := e.spells[name]
-	if s == nil || s.root.typ.Kind() == types.BoolKind {
-		return units.Type{}, false
-	}
-	return s.fact.unit, true
-}

@@ -234,9 +234,9 @@ func (f *frame) call(n *node) ref.Val {
 	}
 	if n.fn != nil {
 		if n.fn.value != nil {
-			return n.fn.value(f, n, args)
+			return finite(n, n.fn.value(f, n, args))
 		}
-		return atCorners(n.fn.number, args, false)
+		return finite(n, atCorners(n.fn.number, args, false))
 	}
 	switch n.name {
 	case operators.Equals:
@@ -258,15 +258,15 @@ func (f *frame) call(n *node) ref.Val {
 		if long := textLength(args[0]) + textLength(args[1]); long > maxText {
 			return types.NewErr("the text is too long")
 		}
-		return arith(n.name, args[0], args[1])
+		return finite(n, arith(n.name, args[0], args[1]))
 	case operators.Subtract, operators.Multiply, operators.Divide, operators.Modulo:
-		return arith(n.name, args[0], args[1])
+		return finite(n, arith(n.name, args[0], args[1]))
 	case "size":
 		if d, ok := args[0].(*doc); ok {
 			return types.Int(len(d.v.Keys))
 		}
 	}
-	return f.standard(n, args)
+	return finite(n, f.standard(n, args))
 }
 
 // joined is && or ||: one operand that decides is enough, whatever the other is.
@@ -514,8 +514,13 @@ func (e *Env) channelPos(n *node, channel string) source.Pos {
 func isBroken(v ref.Val) bool { _, ok := v.(*broken); return ok }
 
 // Eval evaluates the expression.
-func (x *Expr) Eval(ctx context.Context, in Inputs) Answer {
+func (x *Expr) Eval(ctx context.Context, in Inputs) (a Answer) {
 	f := &frame{ctx: ctx, x: x, in: in}
+	defer func() {
+		if r := recover(); r != nil { // a slip of this program, or values of other types than the scope's
+			a = Answer{Low: math.NaN(), High: math.NaN(), Open: true, Fault: &source.Fault{Pos: x.Pos(), What: fmt.Sprintf("the expression cannot be worked out: %v", r)}}
+		}
+	}()
 	return f.answer(f.eval(x.root))
 }
 

@@ -1,8 +1,6 @@
 package expr
 
 import (
-	"math"
-
 	"github.com/google/cel-go/common/types"
 	"github.com/google/cel-go/common/types/ref"
 
@@ -133,9 +131,5 @@ func (p *physics) value(args []ref.Val) ref.Val {
 			return &open{why: w}
 		}
 	}
-	v := atCorners(p.number, args, false)
-	if d, ok := v.(types.Double); ok && math.IsNaN(float64(d)) {
-		return &open{why: w.and(&why{gaps: []Gap{{Why: p.name + " does not reach such values"}}})}
-	}
-	return v
+	return atCorners(p.number, args, false)
 }

@@ -157,9 +157,12 @@ func (p *planter) call(n *node, e ast.Expr) {
 	}
 	switch n.name {
 	case operators.Equals, operators.NotEquals:
-		k := n.kids[0].typ.Kind()
-		if (k == types.StructKind || k == types.OpaqueKind) && n.kids[1].val != types.NullValue {
-			p.refuse(n, "two of "+typeWords(n.kids[0].typ)+" cannot be compared as a whole", "compare what they hold")
+		if !comparable(n.kids[0].typ) && n.kids[1].val != types.NullValue {
+			p.refuse(n, aType(n.kids[0].typ)+" cannot be compared as a whole", "compare what they hold")
+		}
+	case operators.In:
+		if !comparable(n.kids[0].typ) {
+			p.refuse(n, aType(n.kids[0].typ)+" cannot be compared as a whole", "compare what it holds, with exists()")
 		}
 	case operators.Subtract:
 		if n.kids[0].typ.Kind() == types.TimestampKind && n.kids[1].typ.Kind() == types.TimestampKind {
@@ -168,9 +171,24 @@ func (p *planter) call(n *node, e ast.Expr) {
 	}
 }
 
+// comparable says that == can be decided: objects and maps may lack parts.
+func comparable(t *types.Type) bool {
+	switch t.Kind() {
+	case types.StructKind, types.OpaqueKind, types.MapKind:
+		return false
+	case types.ListKind:
+		return comparable(elemType(t))
+	}
+	return true
+}
+
 func (p *planter) comprehension(n *node, c ast.ComprehensionExpr) {
 	n.kind = foldNode
-	f := &fold{over: p.plant(c.IterRange()), init: p.plant(c.AccuInit()), item: c.IterVar(), item2: c.IterVar2(), sum: c.AccuVar()}
+	over := p.plant(c.IterRange())
+	if over.typ.Kind() == types.MapKind && over.kind != mapNode {
+		p.refuse(n, "all(), exists(), map() and filter() would pass over the keys that a map lacks", "go through the list that names them, such as car.corners.all(c, measured.pad[c.position] > mm(3.0))")
+	}
+	f := &fold{over: over, init: p.plant(c.AccuInit()), item: c.IterVar(), item2: c.IterVar2(), sum: c.AccuVar()}
 	p.locals = append(p.locals, f.sum, f.item, f.item2)
 	f.while, f.step = p.plant(c.LoopCondition()), p.plant(c.LoopStep())
 	p.locals = p.locals[:len(p.locals)-2]
@@ -207,7 +225,7 @@ func (p *planter) resolve(n *node) {
 
 func (p *planter) refuse(n *node, what, remedy string) {
 	pos := p.text.nameAt(n)
-	if n.kind == fieldNode { // has(x.y) stands at its bracket
+	if n.kind == fieldNode || n.kind == foldNode { // has(x.y) stands at its bracket
 		pos = p.text.pos(p.text.callName(n))
 	}
 	p.faults.Add(pos, what, remedy)
