@@ -72,9 +72,6 @@ func (r *reader) value(n *source.Node, t *Type) *Value {
 		return r.curve(n, t)
 	}
 	if n.Kind != source.Scalar {
-		if t.curve && n.Kind == source.List {
-			return &Value{Type: t, Pos: n.Pos} // a curve, which whoever knows its axes reads
-		}
 		return r.refuse(t, n.Pos, fmt.Sprintf("%s is one value, not a %s", place(t.Name), shape(n)), shouldBe(t))
 	}
 	return r.scalar(n, t)
@@ -373,14 +370,14 @@ func text(n *source.Node, t *Type) error {
 		return mistake("%s is an empty text", "write it, write unknown, or delete the key", place(t.Name))
 	}
 	if t.Measure {
-		return measure(n.Text, t)
+		return measure(n.Text)
 	}
 	return nil
 }
 
 // measure takes a number, a quantity in any unit, or a calendar span.
-func measure(s string, t *Type) error {
-	if numberForm.MatchString(s) || spanForm.MatchString(s) || t.truth && (s == "true" || s == "false") {
+func measure(s string) error {
+	if numberForm.MatchString(s) || spanForm.MatchString(s) {
 		return nil
 	}
 	return anyQuantity(s)

@@ -60,11 +60,9 @@ type Type struct {
 	// Plausible bounds what a person can mean, in SI; nil where any value can be meant.
 	Plausible *Band
 
-	truth bool     // of a Measure: true and false are measures too
-	curve bool     // of a Measure: a list of points is one too
-	keys  []string // of a Map: the only keys it may have; nil for any
-	firm  bool     // an Object that must be there whole: it may not be written as unknown
-	rest  *rest    // of a document: what the validator still has to look at
+	keys []string // of a Map: the only keys it may have; nil for any
+	firm bool     // an Object that must be there whole: it may not be written as unknown
+	rest *rest    // of a document: what the validator still has to look at
 }
 
 // Band is an interval in SI.

@@ -45,7 +45,6 @@ func (tr *typer) typeOf(k *keyword, name string) *Type {
 		t.XUnit, t.Unit = tr.unit(axes[0], k.at("x-curve").pos), tr.unit(axes[1], k.at("x-curve").pos)
 	case k.str("x-quantity") == "any":
 		t.Kind, t.Measure = Text, true
-		t.truth, t.curve = slices.Contains(kinds, "boolean"), slices.Contains(kinds, "array")
 	case k.at("x-quantity") != nil:
 		t.Kind = Quantity
 		t.Unit = tr.unit(k.str("x-quantity"), k.at("x-quantity").pos)
