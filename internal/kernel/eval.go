@@ -9,11 +9,22 @@ import (
 type plan struct {
 	grid   *grid
 	nodes  []node
-	order  []Node  // operands first
-	slots  []*slot // by node; nil where not in the plan
 	series map[Node]*series
-	from   int // first row of the block at hand
-	n      int // rows in it
+	slots  []*slot // by node; nil where not in the plan
+	steps  []step  // operands first
+	from   int     // first row of the block at hand
+	n      int     // rows in it
+}
+
+// step computes one node of the block at hand.
+type step struct {
+	*node
+	out     *slot
+	x, y, p *slot   // operands: a, b, and the condition
+	whole   *series // it is known for the whole log
+	view    *view   // of a channel, or of the channel that is compared with limit
+	limit   float64
+	swapped bool // limit < channel
 }
 
 // series is a node over the whole log: those whose rows depend on one another are kept so.
@@ -22,84 +33,140 @@ type series struct {
 	truths
 }
 
-// newPlan orders what the wanted nodes need. The operands of a node with memory are not among it: its series must be there.
+// newPlan orders what the wanted nodes need. Nodes with memory must have their series.
 func newPlan(g *grid, nodes []node, all map[Node]*series, wanted ...Node) *plan {
 	p := &plan{grid: g, nodes: nodes, slots: make([]*slot, len(nodes)), series: all}
-	var visit func(id Node)
-	visit = func(id Node) {
-		if id == NoNode || p.slots[id] != nil {
-			return
-		}
-		n := &nodes[id]
-		if all[id] == nil {
-			visit(n.a)
-			visit(n.b)
-			visit(n.c)
-		}
-		p.slots[id] = &slot{}
-		p.order = append(p.order, id)
-	}
 	for _, id := range wanted {
-		visit(id)
+		p.include(id)
 	}
 	return p
+}
+
+func (p *plan) include(id Node) *slot {
+	if id == NoNode {
+		return nil
+	}
+	if s := p.slots[id]; s != nil {
+		return s
+	}
+	n := &p.nodes[id]
+	st := step{node: n, out: &slot{}, whole: p.series[id]}
+	switch {
+	case st.whole != nil:
+	case n.form == channelForm:
+		st.view = p.grid.columns[n.name]
+	case st.limits(p):
+	default:
+		st.x, st.y, st.p = p.include(n.a), p.include(n.b), p.include(n.c)
+	}
+	p.slots[id] = st.out
+	p.fixed(n, st.out)
+	p.steps = append(p.steps, st)
+	return st.out
+}
+
+// limits says whether a step compares a logged channel with a number, which is done on the
+// channel's own samples.
+func (st *step) limits(p *plan) bool {
+	if st.form != lessForm && st.form != equalForm {
+		return false
+	}
+	a, b := &p.nodes[st.a], &p.nodes[st.b]
+	if b.form == channelForm {
+		a, b, st.swapped = b, a, true
+	}
+	if a.form != channelForm || b.form != rangeForm || b.low != b.high {
+		return false
+	}
+	v := p.grid.columns[a.name]
+	if v == nil || len(v.Values) == 0 {
+		return false
+	}
+	st.view, st.limit = v, b.low
+	return true
+}
+
+// fixed fills what is the same in every block.
+func (p *plan) fixed(n *node, s *slot) {
+	switch n.form {
+	case rangeForm:
+		for i := range s.spaceLow(blockRows) {
+			s.bufLow[i] = n.low
+		}
+		if n.low != n.high {
+			for i := range s.spaceHigh(blockRows) {
+				s.bufHigh[i] = n.high
+			}
+		}
+	case truthForm, unsureForm:
+		s.spaceTruths(blockRows)
+	}
 }
 
 // load evaluates the block that starts at a row, a multiple of blockRows.
 func (p *plan) load(from int) {
 	p.from, p.n = from, min(blockRows, p.grid.n-from)
-	for _, id := range p.order {
-		p.eval(id)
+	for i := range p.steps {
+		p.eval(&p.steps[i])
 	}
 }
 
-func (p *plan) eval(id Node) {
-	n, s := &p.nodes[id], p.slots[id]
-	if whole := p.series[id]; whole != nil {
-		s.slice(whole, p.from, p.n)
+func (p *plan) eval(st *step) {
+	s := st.out
+	if st.whole != nil {
+		s.slice(st.whole, p.from, p.n)
 		return
 	}
-	switch n.form {
+	switch st.form {
 	case channelForm:
-		p.channel(n.name, s)
+		p.channel(st.view, s)
 	case rangeForm:
-		p.constant(n, s)
+		if s.low = s.bufLow[:p.n]; s.bufHigh != nil {
+			s.high = s.bufHigh[:p.n]
+		}
 	case truthForm, unsureForm:
 		yes, no := s.spaceTruths(p.n)
-		for w := range yes {
-			yes[w], no[w] = 0, 0
-			if n.form == truthForm && n.low == 1 {
-				yes[w] = rowsOf(p.n, w)
-			} else if n.form == truthForm {
-				no[w] = rowsOf(p.n, w)
-			}
+		if st.form == truthForm {
+			fillTruth(yes, no, st.low == 1, p.n)
 		}
 	case addForm, subForm, mulForm, divForm, leastForm, greatestForm:
-		p.arithmetic(n.form, s, &p.slots[n.a].numbers, &p.slots[n.b].numbers)
+		p.arithmetic(st.form, s, &st.x.numbers, &st.y.numbers)
 	case negForm, absForm:
-		p.each(s, &p.slots[n.a].numbers, func(low, high float64) (float64, float64) { return bounds1(n.form, low, high) })
+		p.each(s, &st.x.numbers, func(low, high float64) (float64, float64) { return bounds1(st.form, low, high) })
 	case curveForm:
-		p.each(s, &p.slots[n.a].numbers, func(low, high float64) (float64, float64) { return curveBounds(n.curve, low, high) })
+		p.each(s, &st.x.numbers, func(low, high float64) (float64, float64) { return curveBounds(st.curve, low, high) })
 	case lessForm, equalForm:
-		p.compare(n.form, s, &p.slots[n.a].numbers, &p.slots[n.b].numbers)
-	case andForm, orForm:
-		a, b := p.slots[n.a].truths, p.slots[n.b].truths
-		yes, no := s.spaceTruths(p.n)
-		if n.form == andForm {
-			for w := range yes {
-				yes[w], no[w] = a.yes[w]&b.yes[w], a.no[w]|b.no[w]
-			}
+		if st.view != nil {
+			p.limit(st, s)
 		} else {
-			for w := range yes {
-				yes[w], no[w] = a.yes[w]|b.yes[w], a.no[w]&b.no[w]
-			}
+			p.compare(st.form, s, &st.x.numbers, &st.y.numbers)
+		}
+	case andForm, orForm:
+		a, b := st.x.truths, st.y.truths
+		yes, no := s.spaceTruths(p.n)
+		if st.form == orForm {
+			a.yes, a.no, b.yes, b.no, yes, no = a.no, a.yes, b.no, b.yes, no, yes
+		}
+		ayes, byes, ano, bno, no := a.yes[:len(yes)], b.yes[:len(yes)], a.no[:len(yes)], b.no[:len(yes)], no[:len(yes)]
+		for w := range yes {
+			yes[w], no[w] = ayes[w]&byes[w], ano[w]|bno[w]
 		}
 	case notForm:
-		s.yes, s.no = p.slots[n.a].no, p.slots[n.a].yes
+		s.yes, s.no = st.x.no, st.x.yes
 	case condForm:
-		p.cond(n, s)
+		p.cond(st, s)
 	default:
 		panic("kernel: a node with memory was not prepared")
+	}
+}
+
+// fillTruth makes a block true, or false.
+func fillTruth(yes, no []uint64, holds bool, n int) {
+	if !holds {
+		yes, no = no, yes
+	}
+	for w := range yes {
+		yes[w], no[w] = rowsOf(n, w), 0
 	}
 }
 
@@ -118,23 +185,8 @@ func (s *slot) slice(whole *series, from, n int) {
 	}
 }
 
-func (p *plan) constant(n *node, s *slot) {
-	s.low = s.spaceLow(p.n)
-	s.high, s.known = nil, nil
-	for i := range s.low {
-		s.low[i] = n.low
-	}
-	if n.low != n.high {
-		s.high = s.spaceHigh(p.n)
-		for i := range s.high {
-			s.high[i] = n.high
-		}
-	}
-}
-
 // channel expands a column's own samples to the rows they stand in.
-func (p *plan) channel(name string, s *slot) {
-	v := p.grid.columns[name]
+func (p *plan) channel(v *view, s *slot) {
 	s.high, s.known = nil, nil
 	if v == nil || len(v.Values) == 0 {
 		s.low, s.known = s.spaceLow(p.n), s.spaceKnown(p.n)
@@ -142,54 +194,66 @@ func (p *plan) channel(name string, s *slot) {
 		clear(s.known)
 		return
 	}
+	s.known = p.standing(v, s)
 	if v.rows == nil {
 		s.low = v.Values[p.from : p.from+p.n]
-		if v.Bad != nil {
-			s.known = s.spaceKnown(p.n)
-			for w := range s.known {
-				s.known[w] = rowsOf(p.n, w) &^ v.Bad[p.from/64+w]
-			}
-		}
 		return
 	}
 	s.low = s.spaceLow(p.n)
-	need := v.Bad != nil || len(v.lapses) > 0
-	if need {
-		s.known = s.spaceKnown(p.n)
-		for w := range s.known {
-			s.known[w] = rowsOf(p.n, w)
-		}
-	}
-	end := p.from + p.n
-	row := p.from
-	for k := max(v.standing(row), 0); row < end; k++ {
-		to := end
-		if k+1 < len(v.rows) {
-			to = min(end, int(v.rows[k+1]))
-		}
+	v.samples(p.from, p.n, func(k, from, to int) {
 		x := v.Values[k]
-		part := s.low[row-p.from : to-p.from]
+		part := s.low[from:to]
 		for i := range part {
 			part[i] = x
 		}
-		if need && v.bad(k) {
-			clearBits(s.known, row-p.from, to-p.from)
-		}
-		row = to
-	}
-	if need {
-		p.lapse(v, s.known)
-	}
+	})
 }
 
-// lapse clears the rows of the block where nothing stands.
-func (p *plan) lapse(v *view, known []uint64) {
-	end := p.from + p.n
-	for _, l := range v.lapsesFrom(p.from) {
-		if l.from >= end {
+// standing are the rows of the block in which a channel stands; nil: all.
+func (p *plan) standing(v *view, s *slot) []uint64 {
+	lapses := v.lapsesFrom(p.from)
+	if v.Bad == nil && (len(lapses) == 0 || lapses[0].from >= p.from+p.n) {
+		return nil
+	}
+	known := s.spaceKnown(p.n)
+	for w := range known {
+		known[w] = rowsOf(p.n, w)
+	}
+	if v.Bad != nil && v.rows == nil {
+		any := uint64(0)
+		for w, m := range v.Bad[p.from/64:][:len(known)] {
+			known[w] &^= m
+			any |= m
+		}
+		if any == 0 {
+			return nil
+		}
+	} else if v.Bad != nil {
+		v.samples(p.from, p.n, func(k, from, to int) {
+			if v.bad(k) {
+				clearBits(known, from, to)
+			}
+		})
+	}
+	for _, l := range lapses {
+		if l.from >= p.from+p.n {
 			break
 		}
-		clearBits(known, max(l.from, p.from)-p.from, min(l.to, end)-p.from)
+		clearBits(known, max(l.from-p.from, 0), min(l.to-p.from, p.n))
+	}
+	return known
+}
+
+// samples calls do for each own sample that stands in n rows from a row on, with those rows, counted from there.
+func (v *view) samples(from, n int, do func(k, from, to int)) {
+	at := 0
+	for k := max(v.standing(from), 0); at < n; k++ {
+		to := n
+		if k+1 < len(v.rows) {
+			to = min(n, int(v.rows[k+1])-from)
+		}
+		do(k, at, to)
+		at = to
 	}
 }
 
@@ -230,6 +294,15 @@ func (p *plan) each(s *slot, a *numbers, f func(low, high float64) (float64, flo
 }
 
 func (p *plan) arithmetic(f form, s *slot, a, b *numbers) {
+	// the least or greatest of a missing number is still bounded on one side
+	oneSided := (f == leastForm || f == greatestForm) && (a.known != nil || b.known != nil)
+	if a.high == nil && b.high == nil && !oneSided {
+		s.low = s.spaceLow(p.n)
+		if exactArithmetic(f, s.low, a.low, b.low) {
+			s.high, s.known = nil, s.bothKnown(p.n, a.known, b.known)
+			return
+		}
+	}
 	p.settleBlock(s, func(i int) (float64, float64) {
 		al, ah := a.at(i)
 		bl, bh := b.at(i)
@@ -237,8 +310,38 @@ func (p *plan) arithmetic(f form, s *slot, a, b *numbers) {
 	})
 }
 
+// bothKnown are the rows in which two numbers are known; nil: all.
+func (s *slot) bothKnown(n int, a, b []uint64) []uint64 {
+	if a == nil {
+		return b
+	}
+	if b == nil {
+		return a
+	}
+	known := s.spaceKnown(n)
+	for w := range known {
+		known[w] = a[w] & b[w]
+	}
+	return known
+}
+
 func (p *plan) compare(f form, s *slot, a, b *numbers) {
 	yes, no := s.spaceTruths(p.n)
+	if a.high == nil && b.high == nil {
+		if f == lessForm {
+			lessEach(yes, a.low, b.low)
+		} else {
+			equalEach(yes, a.low, b.low)
+		}
+		p.divide(yes, no, a.known)
+		if b.known != nil {
+			for w, m := range b.known {
+				yes[w] &= m
+				no[w] &= m
+			}
+		}
+		return
+	}
 	clear(yes)
 	clear(no)
 	for i := range p.n {
@@ -254,10 +357,27 @@ func (p *plan) compare(f form, s *slot, a, b *numbers) {
 	}
 }
 
-func (p *plan) cond(n *node, s *slot) {
-	q := p.slots[n.c].truths
-	if n.kind == Truths {
-		a, b := p.slots[n.a].truths, p.slots[n.b].truths
+// divide makes truths of the outcome of a compare, where it is known; nil: everywhere.
+func (p *plan) divide(yes, no, known []uint64) {
+	no = no[:len(yes)]
+	if known != nil {
+		known = known[:len(yes)]
+		for w, y := range yes {
+			yes[w], no[w] = y&known[w], known[w]&^y
+		}
+		return
+	}
+	for w, y := range yes {
+		no[w] = ^y
+	}
+	last := len(yes) - 1
+	no[last] &= rowsOf(p.n, last)
+}
+
+func (p *plan) cond(st *step, s *slot) {
+	q := st.p.truths
+	if st.kind == Truths {
+		a, b := st.x.truths, st.y.truths
 		yes, no := s.spaceTruths(p.n)
 		for w := range yes {
 			yes[w] = q.yes[w]&a.yes[w] | q.no[w]&b.yes[w] | a.yes[w]&b.yes[w]
@@ -265,7 +385,23 @@ func (p *plan) cond(n *node, s *slot) {
 		}
 		return
 	}
-	a, b := &p.slots[n.a].numbers, &p.slots[n.b].numbers
+	a, b := &st.x.numbers, &st.y.numbers
+	decided := true
+	for w, yes := range q.yes {
+		decided = decided && yes|q.no[w] == rowsOf(p.n, w)
+	}
+	if decided && a.high == nil && b.high == nil {
+		s.low, s.high, s.known = s.spaceLow(p.n), nil, nil
+		pick(s.low, q.yes, a.low, b.low)
+		if a.known != nil || b.known != nil {
+			s.known = s.spaceKnown(p.n)
+			for w, yes := range q.yes {
+				valid := rowsOf(p.n, w)
+				s.known[w] = yes&a.exact(w, valid) | q.no[w]&b.exact(w, valid)
+			}
+		}
+		return
+	}
 	p.settleBlock(s, func(i int) (float64, float64) {
 		w, bit := i>>6, uint64(1)<<(i&63)
 		switch {

@@ -23,6 +23,7 @@ type view struct {
 	*Column
 	rows   []int32 // grid rows of its own samples; nil: every row
 	lapses []span  // rows where nothing stands, although no sample was taken away
+	zones  []zone  // by block of rows
 }
 
 // span is rows from <= row < to.
@@ -97,7 +98,7 @@ func newGrid(l *Log, extra []float64) *grid {
 	times, moved := split(times, cuts)
 	g := &grid{n: len(times) - 1, times: times, columns: make(map[string]*view, len(l.Columns))}
 	for name, c := range l.Columns {
-		v := &view{Column: c, rows: c.Rows}
+		v := &view{Column: c, rows: c.Rows, zones: make([]zone, (len(times)-1+blockRows-1)/blockRows)}
 		if moved != nil {
 			v.rows = make([]int32, len(c.Values))
 			for k := range v.rows {

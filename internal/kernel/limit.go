@@ -1,0 +1,99 @@
+package kernel
+
+import (
+	"math"
+	"sync/atomic"
+)
+
+// zone bounds the own samples that stand in a block; worked out when first needed, and by
+// whichever worker needs it: all find the same.
+type zone struct {
+	least, most atomic.Uint64 // bits of doubles
+	known       atomic.Bool
+}
+
+// zoneOf bounds own samples k of the block that starts at a row.
+func (v *view) zoneOf(block int, values []float64) (least, most float64) {
+	z := &v.zones[block]
+	if z.known.Load() {
+		return math.Float64frombits(z.least.Load()), math.Float64frombits(z.most.Load())
+	}
+	least, most = extremes(values)
+	z.least.Store(math.Float64bits(least))
+	z.most.Store(math.Float64bits(most))
+	z.known.Store(true)
+	return least, most
+}
+
+// limit compares a channel with a number, on its own samples: a block whose least and
+// greatest lie on one side is decided without looking at them, and a slower channel's outcome is spread over
+// the rows where its samples stand.
+func (p *plan) limit(st *step, s *slot) {
+	v := st.view
+	yes, no := s.spaceTruths(p.n)
+	first, last := p.from, p.from+p.n // own samples that stand in the block
+	if v.rows != nil {
+		first, last = max(v.standing(p.from), 0), v.standing(p.from+p.n-1)+1
+		last = max(last, first+1)
+	}
+	values := v.Values[first:last]
+	least, most := v.zoneOf(p.from/blockRows, values)
+	outcome, decided := false, false
+	switch {
+	case st.form == equalForm:
+		decided = st.limit < least || st.limit > most
+	case st.swapped: // limit < channel
+		outcome = st.limit < least
+		decided = outcome || st.limit >= most
+	default:
+		outcome = most < st.limit
+		decided = outcome || least >= st.limit
+	}
+	switch {
+	case decided:
+		fillTruth(yes, no, outcome, p.n)
+	case v.rows != nil:
+		p.spread(st, yes, first, values)
+	case st.form == equalForm:
+		equalConst(yes, values, st.limit)
+	case st.swapped:
+		moreConst(yes, values, st.limit)
+	default:
+		lessConst(yes, values, st.limit)
+	}
+	known := p.standing(v, s)
+	if !decided || known != nil {
+		p.divide(yes, no, known)
+	}
+}
+
+// spread compares own samples and marks the rows in which those that pass stand.
+func (p *plan) spread(st *step, yes []uint64, first int, values []float64) {
+	clear(yes)
+	rows := st.view.rows
+	from := -1 // where the run of passing samples at hand began
+	for k, x := range values {
+		pass := x == st.limit
+		if st.form == lessForm {
+			if pass = x < st.limit; st.swapped {
+				pass = x > st.limit
+			}
+		}
+		if pass == (from >= 0) {
+			continue
+		}
+		row := 0
+		if k > 0 {
+			row = int(rows[first+k]) - p.from
+		}
+		if pass {
+			from = row
+		} else {
+			setBits(yes, from, row)
+			from = -1
+		}
+	}
+	if from >= 0 {
+		setBits(yes, from, p.n)
+	}
+}
