@@ -10,10 +10,12 @@ type plan struct {
 	grid   *grid
 	nodes  []node
 	series map[Node]*series
-	slots  []*slot // by node; nil where not in the plan
-	steps  []step  // operands first
-	from   int     // first row of the block at hand
-	n      int     // rows in it
+	slots  []*slot   // by node; nil where not in the plan
+	steps  []step    // operands first
+	from   int       // first row of the block at hand
+	n      int       // rows in it
+	times  []float64 // their starts, and where the last ends
+	ending []float64 // the times of the last block
 }
 
 // step computes one node of the block at hand.
@@ -106,6 +108,12 @@ func (p *plan) fixed(n *node, s *slot) {
 // load evaluates the block that starts at a row, a multiple of blockRows.
 func (p *plan) load(from int) {
 	p.from, p.n = from, min(blockRows, p.grid.n-from)
+	if from+p.n < p.grid.n {
+		p.times = p.grid.starts[from : from+p.n+1]
+	} else {
+		p.ending = append(append(p.ending[:0], p.grid.starts[from:]...), p.grid.end)
+		p.times = p.ending
+	}
 	for i := range p.steps {
 		p.eval(&p.steps[i])
 	}
@@ -294,9 +302,9 @@ func (p *plan) each(s *slot, a *numbers, f func(low, high float64) (float64, flo
 }
 
 func (p *plan) arithmetic(f form, s *slot, a, b *numbers) {
-	// the least or greatest of a missing number is still bounded on one side
-	oneSided := (f == leastForm || f == greatestForm) && (a.known != nil || b.known != nil)
-	if a.high == nil && b.high == nil && !oneSided {
+	// the least or greatest of a missing number is still bounded on one side, and 0 times it is 0
+	bounded := (f == leastForm || f == greatestForm || f == mulForm) && (a.known != nil || b.known != nil)
+	if a.high == nil && b.high == nil && !bounded {
 		s.low = s.spaceLow(p.n)
 		if exactArithmetic(f, s.low, a.low, b.low) {
 			s.high, s.known = nil, s.bothKnown(p.n, a.known, b.known)

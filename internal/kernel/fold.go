@@ -6,7 +6,8 @@ import "math"
 type input struct {
 	from  int       // first row
 	n     int       // rows
-	times []float64 // of the whole grid, with the end
+	times []float64 // starts of its rows, and where the last ends
+	last  bool      // no block follows
 	x     *slot     // the operand
 	y     *slot     // the filter, or the reaction; nil where there is none
 	open  [2]*leaning
@@ -59,7 +60,7 @@ func newFolder(g *grid, a aggregate, nodes []node) folder {
 	case Longest:
 		return &longestFold{}
 	case Count:
-		return &countFold{at: nowhere, least: counts{f: 0, t: never}, most: counts{f: 0, t: never}, endless: g.anyExact(nodes[a.x].channels)}
+		return &countFold{at: nowhere, endless: g.anyExact(nodes[a.x].channels)}
 	case Min:
 		return newExtremeFold(1)
 	case Max:

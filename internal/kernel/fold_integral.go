@@ -34,7 +34,7 @@ func (f *integralFold) block(in *input) {
 		f.sure, f.maybe = f.sure || yes != 0, f.maybe || maybe != 0
 		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
 			bit := uint64(1) << i
-			t, next := in.times[in.from+w*64+i], in.times[in.from+w*64+i+1]
+			t, next := in.times[w*64+i], in.times[w*64+i+1]
 			exact := known&bit != 0
 			if own&bit != 0 || !f.begun {
 				f.close(t, in.x.low[w*64+i], exact && f.whole && own&bit != 0 && !f.steps)
@@ -61,8 +61,8 @@ func (f *integralFold) block(in *input) {
 			}
 		}
 	}
-	if in.from+in.n == len(in.times)-1 {
-		f.close(in.times[len(in.times)-1], 0, false)
+	if in.last {
+		f.close(in.times[in.n], 0, false)
 	}
 }
 

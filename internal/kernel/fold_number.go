@@ -41,12 +41,12 @@ func (f *extremeFold) block(in *input) {
 			low, high = -high, -low
 		}
 		if low < f.low {
-			f.low, f.atLow = low, in.times[in.from+i]
+			f.low, f.atLow = low, in.times[i]
 		}
 		if sure {
 			f.sure = true
 			if high < f.high {
-				f.high, f.atHigh = high, in.times[in.from+i]
+				f.high, f.atHigh = high, in.times[i]
 			}
 		} else {
 			f.maybe = true
@@ -85,7 +85,7 @@ type meanFold struct {
 
 func (f *meanFold) block(in *input) {
 	numbersUnder(in, func(i int, low, high float64, sure bool) {
-		dt := in.times[in.from+i+1] - in.times[in.from+i]
+		dt := in.times[i+1] - in.times[i]
 		if low == high && (!f.begun || f.one && low == f.same) {
 			f.one, f.same = true, low
 		} else {
@@ -192,7 +192,7 @@ func (f *firstFold) block(in *input) {
 			i := w*64 + trailing(m)
 			low, high := in.x.numbers.at(i)
 			f.low, f.high = min(f.low, low), max(f.high, high)
-			f.at = in.times[in.from+i]
+			f.at = in.times[i]
 		}
 		f.maybe = true
 		if f.sure {
@@ -238,7 +238,7 @@ func (f *lastFold) block(in *input) {
 			if low != high {
 				f.xAt = append(f.xAt, in.from+i)
 			}
-			f.at = in.times[in.from+i]
+			f.at = in.times[i]
 		}
 	}
 	f.leans = in.open

@@ -47,7 +47,7 @@ func (f *quantileFold) block(in *input) {
 			missing = may &^ known & f.lapsed[in.from/64+w]
 		}
 		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
-			t := in.times[in.from+w*64+i]
+			t := in.times[w*64+i]
 			bit := uint64(1) << i
 			switch {
 			case own&bit != 0:
@@ -63,8 +63,8 @@ func (f *quantileFold) block(in *input) {
 			}
 		}
 	}
-	if in.from+in.n == len(in.times)-1 {
-		f.close(in.times[len(in.times)-1])
+	if in.last {
+		f.close(in.times[in.n])
 	}
 }
 

@@ -1,5 +1,7 @@
 package kernel
 
+import "math/bits"
+
 // responseFold: the longest time from a trigger becoming true to the first time at or
 // after it that the reaction is true.
 //
@@ -7,99 +9,134 @@ package kernel
 // up to one of its own before its row: a response found lies in [found - reaction period, found +
 // trigger period], and is never less than 0. A trigger that nothing answers before the log ends gives
 // [time left, +Inf). A trigger that is true in the first row became true there.
+//
+// It follows one trigger at a time, for of those that wait for the same reaction the first waits longest.
+// Once a row is unknown it gives up, and the whole log is looked at by respond.
 type responseFold struct {
-	trigger, reaction             truths // the whole log
-	times                         []float64
-	n                             int
 	triggerPeriod, reactionPeriod float64
-	leans                         [2]*leaning
+
+	before  uint64  // the trigger in the last row
+	waiting bool    // for a reaction
+	since   float64 // the trigger it waits for
+	any     bool
+	longest float64
+	at      float64
+	end     float64
+	unknown bool
 }
 
 func newResponseFold(g *grid, a aggregate, nodes []node) *responseFold {
-	space := func() truths { return truths{yes: make([]uint64, words(g.n)), no: make([]uint64, words(g.n))} }
 	return &responseFold{
-		trigger: space(), reaction: space(), times: g.times, n: g.n,
 		triggerPeriod: g.longest(nodes[a.x].channels), reactionPeriod: g.longest(nodes[a.y].channels),
+		longest: -1, at: nowhere,
 	}
 }
 
 func (f *responseFold) block(in *input) {
-	w := in.from / 64
-	copy(f.trigger.yes[w:], in.x.yes)
-	copy(f.trigger.no[w:], in.x.no)
-	copy(f.reaction.yes[w:], in.y.yes)
-	copy(f.reaction.no[w:], in.y.no)
-	f.leans = in.open
+	for w, trigger := range in.x.yes {
+		valid := rowsOf(in.n, w)
+		reaction := in.y.yes[w]
+		if trigger|in.x.no[w] != valid || reaction|in.y.no[w] != valid {
+			f.unknown = true
+			return
+		}
+		edges := trigger &^ (trigger<<1 | f.before)
+		f.before = trigger >> (bits.Len64(valid) - 1) & 1
+		for from := 0; from < 64; {
+			if !f.waiting {
+				rest := edges >> from
+				if rest == 0 {
+					break
+				}
+				from += trailing(rest)
+				f.waiting, f.any, f.since = true, true, in.times[w*64+from]
+			}
+			rest := reaction >> from
+			if rest == 0 {
+				break
+			}
+			from += trailing(rest)
+			f.waiting = false
+			if d := in.times[w*64+from] - f.since; d > f.longest {
+				f.longest, f.at = d, f.since
+			}
+			from++
+		}
+	}
+	f.end = in.times[in.n]
 }
 
-func (f *responseFold) done() bool { return false }
-
-// edge says whether the trigger may become true in a row.
-func (f *responseFold) edge(i int) bool {
-	return !isSet(f.trigger.no, i) && (i == 0 || !isSet(f.trigger.yes, i-1))
-}
+func (f *responseFold) done() bool { return f.unknown }
 
 func (f *responseFold) answer() Answer {
+	within := max(f.triggerPeriod, f.reactionPeriod)
+	if !f.any {
+		return Answer{Empty: true, At: nowhere, Within: within}
+	}
+	a := Answer{Low: max(0, f.longest-f.reactionPeriod), High: f.longest + f.triggerPeriod, At: f.at, Within: within}
+	if f.waiting {
+		a.Low, a.High, a.At = max(a.Low, f.end-f.since), plusInf, f.since
+	}
+	return a
+}
+
+// respond is a response where rows are unknown: bounds over every way to fill them, row by
+// row. Of the trigger it takes any edge that may be for the upper bound, and for the lower one the filling whose
+// longest response is least.
+func respond(g *grid, trigger, reaction *series, triggerPeriod, reactionPeriod float64, leans *[2]leaning) Answer {
 	const none = -1
-	sure, possible := f.n, f.n // first row from here on in which the reaction is, or may be, true
-	a := Answer{High: none, At: nowhere, Within: max(f.triggerPeriod, f.reactionPeriod)}
-	// least longest response of the rows from here on, if the row before was false, or true
+	n := g.n
+	edge := func(i int) bool { // the trigger may become true
+		return !isSet(trigger.no, i) && (i == 0 || !isSet(trigger.yes, i-1))
+	}
+	sure, possible := n, n // first row from here on in which the reaction is, or may be, true
+	a := Answer{High: none, At: nowhere, Within: max(triggerPeriod, reactionPeriod)}
+	// the least longest response from here on, if the row before was false, or true
 	ifFalse, ifTrue := float64(none), float64(none)
-	for i := f.n - 1; i >= 0; i-- {
-		if isSet(f.reaction.yes, i) {
+	for i := n - 1; i >= 0; i-- {
+		if isSet(reaction.yes, i) {
 			sure = i
 		}
-		if !isSet(f.reaction.no, i) {
+		if !isSet(reaction.no, i) {
 			possible = i
 		}
-		canTrue, canFalse := !isSet(f.trigger.no, i), !isSet(f.trigger.yes, i)
-		least := f.times[f.n] - f.times[i]
-		if possible < f.n {
-			least = max(0, f.times[possible]-f.times[i]-f.reactionPeriod)
+		least := g.end - g.starts[i]
+		if possible < n {
+			least = max(0, g.starts[possible]-g.starts[i]-reactionPeriod)
 		}
 		newFalse, newTrue := plusInf, plusInf
-		if canTrue {
+		if !isSet(trigger.no, i) {
 			newFalse, newTrue = max(least, ifTrue), ifTrue
 		}
-		if canFalse {
+		if !isSet(trigger.yes, i) {
 			newFalse, newTrue = min(newFalse, ifFalse), min(newTrue, ifFalse)
 		}
 		ifFalse, ifTrue = newFalse, newTrue
-		if f.edge(i) {
+		if edge(i) {
 			most := plusInf
-			if sure < f.n {
-				most = f.times[sure] - f.times[i] + f.triggerPeriod
+			if sure < n {
+				most = g.starts[sure] - g.starts[i] + triggerPeriod
 			}
 			if most >= a.High {
-				a.High, a.At = most, f.times[i]
+				a.High, a.At = most, g.starts[i]
 			}
 		}
 	}
 	if a.High == none {
-		return Answer{Empty: true, At: nowhere}
+		return Answer{Empty: true, At: nowhere, Within: a.Within}
 	}
 	a.MaybeEmpty = ifFalse == none
 	a.Low = max(0, ifFalse)
-	f.lean()
-	return a
-}
-
-// lean notes the rows of the trigger that are unknown, and those of the reaction while an answer is awaited.
-func (f *responseFold) lean() {
-	awaited := false
-	for i := range f.n {
-		if f.edge(i) {
-			awaited = true
-		}
-		if isSet(f.reaction.yes, i) {
-			awaited = false
-		}
+	awaited := false // a reaction, by a trigger that may be
+	for i := range n {
 		bit := uint64(1) << (i & 63)
-		if !isSet(f.trigger.yes, i) && !isSet(f.trigger.no, i) {
-			f.leans[0].add(i/64, bit)
+		awaited = (awaited || edge(i)) && !isSet(reaction.yes, i)
+		if !isSet(trigger.yes, i) && !isSet(trigger.no, i) {
+			leans[0].add(i/64, bit)
 		}
-		if awaited && !isSet(f.reaction.no, i) {
-			f.leans[1].add(i/64, bit)
+		if awaited && !isSet(reaction.no, i) {
+			leans[1].add(i/64, bit)
 		}
 	}
+	return a
 }

@@ -23,7 +23,7 @@ func (f *alwaysFold) block(in *input) {
 		f.mayRun = f.mayRun || maybe != 0
 		if bad := in.x.no[w] & yes; bad != 0 {
 			f.failed = true
-			f.at = in.times[in.from+w*64+trailing(bad)]
+			f.at = in.times[w*64+trailing(bad)]
 			return
 		}
 		unknown := rowsOf(in.n, w) &^ (in.x.yes[w] | in.x.no[w])
@@ -66,7 +66,7 @@ func (f *everFold) block(in *input) {
 	for w, yes := range in.x.yes {
 		if yes != 0 {
 			f.found = true
-			f.at = in.times[in.from+w*64+trailing(yes)]
+			f.at = in.times[w*64+trailing(yes)]
 			return
 		}
 		unknown := rowsOf(in.n, w) &^ in.x.no[w]
@@ -99,24 +99,19 @@ func (s *spells) word(times []float64, base int, m, valid uint64) {
 	if !s.open && m == 0 || s.open && m == valid {
 		return
 	}
-	for i, n := 0, bits.Len64(valid); i < n; {
-		if !s.open {
-			rest := m >> i
-			if rest == 0 {
-				return
-			}
-			i += bits.TrailingZeros64(rest)
-			s.open, s.start = true, times[base+i]
-			if !s.any {
-				s.any, s.first = true, s.start
-			}
-		} else {
-			rest := (^m & valid) >> i
-			if rest == 0 {
-				return
-			}
-			i += bits.TrailingZeros64(rest)
-			s.close(times[base+i])
+	before := uint64(0)
+	if s.open {
+		before = 1
+	}
+	for turns := (m ^ (m<<1 | before)) & valid; turns != 0; turns &= turns - 1 {
+		t := times[base+bits.TrailingZeros64(turns)]
+		if s.open {
+			s.close(t)
+			continue
+		}
+		s.open, s.start = true, t
+		if !s.any {
+			s.any, s.first = true, t
 		}
 	}
 }
@@ -129,9 +124,11 @@ func (s *spells) close(end float64) {
 	}
 }
 
-// spellFold follows the spells in which p is true, and those in which it may be.
+// spellFold follows the spells in which p is true, and those in which it may be: the same
+// until p is first unknown.
 type spellFold struct {
 	sure, possible spells
+	parted         bool
 	end            float64
 }
 
@@ -139,11 +136,18 @@ func (f *spellFold) block(in *input) {
 	for w, yes := range in.x.yes {
 		valid := rowsOf(in.n, w)
 		maybe := valid &^ in.x.no[w]
-		f.sure.word(in.times, in.from+w*64, yes, valid)
-		f.possible.word(in.times, in.from+w*64, maybe, valid)
-		in.open[0].add(in.from/64+w, maybe&^yes)
+		if maybe != yes {
+			if !f.parted {
+				f.parted, f.possible = true, f.sure
+			}
+			in.open[0].add(in.from/64+w, maybe&^yes)
+		}
+		f.sure.word(in.times, w*64, yes, valid)
+		if f.parted {
+			f.possible.word(in.times, w*64, maybe, valid)
+		}
 	}
-	f.end = in.times[in.from+in.n]
+	f.end = in.times[in.n]
 }
 
 func (f *spellFold) done() bool { return false }
@@ -152,7 +156,9 @@ func (f *spellFold) finish() {
 	if f.sure.open {
 		f.sure.close(f.end)
 	}
-	if f.possible.open {
+	if !f.parted {
+		f.possible = f.sure
+	} else if f.possible.open {
 		f.possible.close(f.end)
 	}
 }
@@ -188,53 +194,66 @@ func (f *longestFold) answer() Answer {
 	return a
 }
 
-// counts are rising edges so far, if the last row was false and if it was true.
-type counts struct{ f, t float64 }
-
-// never marks a state that cannot be.
-var never = math.NaN()
-
 // countFold: times p becomes true. The first row counts if it is true. The bounds are the fewest
 // and the most over every way to fill the unknown rows, each true or false on its own.
 type countFold struct {
-	least, most counts
-	endless     bool // nothing says how often an unknown row could have changed
-	unknown     bool
-	at          float64
+	edges   int    // while every row was known
+	before  uint64 // the last row, 0 or 1
+	parted  bool   // a row was unknown
+	least   counts
+	most    counts
+	endless bool // nothing says how often an unknown row could have changed
+	at      float64
 }
 
+// counts are rising edges so far, if the last row was false and if it was true; NaN where it cannot have been.
+type counts struct{ f, t float64 }
+
 func (f *countFold) block(in *input) {
+	if math.IsNaN(f.at) {
+		for w, yes := range in.x.yes {
+			if yes != 0 {
+				f.at = in.times[w*64+trailing(yes)]
+				break
+			}
+		}
+	}
+	no := in.x.no[:len(in.x.yes)]
 	for w, yes := range in.x.yes {
 		valid := rowsOf(in.n, w)
-		maybe := valid &^ (yes | in.x.no[w])
-		in.open[0].add(in.from/64+w, maybe)
-		if math.IsNaN(f.at) && yes != 0 {
-			f.at = in.times[in.from+w*64+trailing(yes)]
-		}
-		n := bits.Len64(valid)
-		if maybe == 0 {
-			f.step(yes&1 != 0, yes&1 == 0)
-			edges := float64(bits.OnesCount64(yes &^ (yes << 1) &^ 1))
-			last := yes>>(n-1)&1 != 0
-			for _, c := range []*counts{&f.least, &f.most} {
-				sum := edges
-				if yes&1 != 0 {
-					sum += c.t
-				} else {
-					sum += c.f
-				}
-				c.t, c.f = never, never
-				if last {
-					c.t = sum
-				} else {
-					c.f = sum
-				}
-			}
+		if maybe := valid &^ (yes | no[w]); maybe != 0 || f.parted {
+			f.part(in, w, yes, maybe, valid)
 			continue
 		}
-		f.unknown = true
+		f.edges += bits.OnesCount64(yes &^ (yes<<1 | f.before))
+		f.before = yes >> (bits.Len64(valid) - 1) & 1
+	}
+}
+
+// part counts a word once a row has been unknown.
+func (f *countFold) part(in *input, w int, yes, maybe, valid uint64) {
+	if !f.parted {
+		f.parted = true
+		f.least = counts{f: float64(f.edges), t: math.NaN()}
+		if f.before == 1 {
+			f.least = counts{f: math.NaN(), t: float64(f.edges)}
+		}
+		f.most = f.least
+	}
+	in.open[0].add(in.from/64+w, maybe)
+	n := bits.Len64(valid)
+	if maybe != 0 {
 		for i := range n {
 			f.step(in.x.no[w]>>i&1 == 0, yes>>i&1 == 0)
+		}
+		return
+	}
+	f.step(yes&1 != 0, yes&1 == 0)
+	edges := float64(bits.OnesCount64(yes &^ (yes << 1) &^ 1))
+	for _, c := range []*counts{&f.least, &f.most} {
+		sum := edges + lesser(c.f, c.t) // one of them is NaN
+		if *c = (counts{f: sum, t: math.NaN()}); yes>>(n-1)&1 != 0 {
+			*c = counts{f: math.NaN(), t: sum}
 		}
 	}
 }
@@ -242,7 +261,7 @@ func (f *countFold) block(in *input) {
 // step takes a row that can be true, can be false, or both.
 func (f *countFold) step(canTrue, canFalse bool) {
 	next := func(c counts, pick func(a, b float64) float64) counts {
-		out := counts{f: never, t: never}
+		out := counts{f: math.NaN(), t: math.NaN()}
 		if canTrue {
 			out.t = pick(c.t, c.f+1)
 		}
@@ -262,6 +281,7 @@ func lesser(a, b float64) float64 {
 	return a
 }
 
+// greater of two, or the one that is a number.
 func greater(a, b float64) float64 {
 	if math.IsNaN(a) || b > a {
 		return b
@@ -272,8 +292,11 @@ func greater(a, b float64) float64 {
 func (f *countFold) done() bool { return false }
 
 func (f *countFold) answer() Answer {
+	if !f.parted {
+		return Answer{Low: float64(f.edges), High: float64(f.edges), At: f.at}
+	}
 	a := Answer{Low: lesser(f.least.f, f.least.t), High: greater(f.most.f, f.most.t), At: f.at}
-	if f.unknown && f.endless {
+	if f.endless {
 		a.High = plusInf
 	}
 	return a

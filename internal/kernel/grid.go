@@ -14,7 +14,8 @@ const slack = 1e-9
 // standing in the middle of one, and where an exact log needs a time in between.
 type grid struct {
 	n       int
-	times   []float64 // n row starts and the end
+	starts  []float64 // of rows
+	end     float64
 	columns map[string]*view
 }
 
@@ -84,28 +85,27 @@ func sortedKeys[T any](m map[string]T) []string {
 // newGrid lays a log's rows out, split at the extra times that lie within it.
 func newGrid(l *Log, extra []float64) *grid {
 	n := len(l.Times)
-	times := make([]float64, n+1)
-	copy(times, l.Times)
-	times[n] = l.End
-	widest := 0.0
-	for i := range n {
-		widest = max(widest, times[i+1]-times[i])
+	g := &grid{n: n, starts: l.Times, end: l.End, columns: make(map[string]*view, len(l.Columns))}
+	widest := l.End - l.Times[n-1]
+	for i, t := range l.Times[1:] {
+		if dt := t - l.Times[i]; dt > widest {
+			widest = dt
+		}
 	}
 	cuts := slices.Clone(extra)
 	for _, name := range sortedKeys(l.Columns) {
-		cuts = append(cuts, expiries(l.Columns[name], times, widest)...)
+		cuts = append(cuts, g.expiries(l.Columns[name], widest)...)
 	}
-	times, moved := split(times, cuts)
-	g := &grid{n: len(times) - 1, times: times, columns: make(map[string]*view, len(l.Columns))}
+	moved := g.split(cuts)
 	for name, c := range l.Columns {
-		v := &view{Column: c, rows: c.Rows, zones: make([]zone, (len(times)-1+blockRows-1)/blockRows)}
+		v := &view{Column: c, rows: c.Rows, zones: make([]zone, (g.n+blockRows-1)/blockRows)}
 		if moved != nil {
 			v.rows = make([]int32, len(c.Values))
 			for k := range v.rows {
 				v.rows[k] = moved[c.row(k)]
 			}
 		}
-		v.lapses = v.findLapses(g.times)
+		v.lapses = v.findLapses(g)
 		g.columns[name] = v
 	}
 	return g
@@ -124,18 +124,17 @@ func (c *Column) bad(k int) bool { return c.Bad != nil && c.Bad[k>>6]>>(k&63)&1 
 func (c *Column) longHold() float64 { return c.Hold * (1 + slack) }
 
 // expiries are the times at which a column's samples stop standing before the next one.
-func expiries(c *Column, times []float64, widest float64) []float64 {
-	n := len(times) - 1
+func (g *grid) expiries(c *Column, widest float64) []float64 {
 	if math.IsInf(c.Hold, 1) || c.Rows == nil && widest <= c.longHold() {
 		return nil
 	}
 	var out []float64
 	for k := range c.Values {
-		next := n
+		next := g.n
 		if k+1 < len(c.Values) {
 			next = c.row(k + 1)
 		}
-		if t := times[c.row(k)]; times[next]-t > c.longHold() {
+		if t := g.starts[c.row(k)]; g.time(next)-t > c.longHold() {
 			out = append(out, t+c.Hold)
 		}
 	}
@@ -143,51 +142,50 @@ func expiries(c *Column, times []float64, widest float64) []float64 {
 }
 
 // split cuts rows at the given times. moved is where each old row went; nil if none did.
-func split(times, cuts []float64) (out []float64, moved []int32) {
+func (g *grid) split(cuts []float64) (moved []int32) {
 	slices.Sort(cuts)
-	n := len(times) - 1
 	fresh := cuts[:0:0]
 	i := 0
 	for _, t := range cuts {
-		for i < n && times[i+1] <= t {
+		for i < g.n && g.time(i+1) <= t {
 			i++
 		}
-		if i == n || t <= times[0] {
+		if i == g.n || t <= g.starts[0] {
 			continue
 		}
 		near := slack * max(1, math.Abs(t)) // a cut this near a row's start is that row's start
-		if t-times[i] <= near || times[i+1]-t <= near || len(fresh) > 0 && t-fresh[len(fresh)-1] <= near {
+		if t-g.starts[i] <= near || g.time(i+1)-t <= near || len(fresh) > 0 && t-fresh[len(fresh)-1] <= near {
 			continue
 		}
 		fresh = append(fresh, t)
 	}
 	if len(fresh) == 0 {
-		return times, nil
+		return nil
 	}
-	out = make([]float64, 0, len(times)+len(fresh))
-	moved = make([]int32, n)
-	for i, t := range times {
+	out := make([]float64, 0, g.n+len(fresh))
+	moved = make([]int32, g.n)
+	for i, t := range g.starts {
 		for len(fresh) > 0 && fresh[0] < t {
 			out = append(out, fresh[0])
 			fresh = fresh[1:]
 		}
-		if i < n {
-			moved[i] = int32(len(out))
-		}
+		moved[i] = int32(len(out))
 		out = append(out, t)
 	}
-	return out, moved
+	g.starts = append(out, fresh...)
+	g.n = len(g.starts)
+	return moved
 }
 
 // findLapses are the rows before a column's first sample, unless that comes within a
 // sampling period of the log's start, and those where a sample has stood for longer than it may.
-func (v *view) findLapses(times []float64) []span {
-	n := len(times) - 1
+func (v *view) findLapses(g *grid) []span {
+	n, starts := g.n, g.starts
 	if len(v.Values) == 0 {
 		return []span{{0, n}}
 	}
 	var out []span
-	if first := v.at(0); first > 0 && times[first]-times[0] > v.Period*(1+slack) {
+	if first := v.at(0); first > 0 && starts[first]-starts[0] > v.Period*(1+slack) {
 		out = append(out, span{0, first})
 	}
 	if math.IsInf(v.Hold, 1) || v.rows == nil {
@@ -200,15 +198,23 @@ func (v *view) findLapses(times []float64) []span {
 		if k+1 < len(v.Values) {
 			to = v.at(k + 1)
 		}
-		if to < n && times[to]-times[from] <= v.longHold() {
+		if to < n && starts[to]-starts[from] <= v.longHold() {
 			continue
 		}
-		gone := from + 1 + sort.SearchFloat64s(times[from+1:to], times[from]+hold)
+		gone := from + 1 + sort.SearchFloat64s(starts[from+1:to], starts[from]+hold)
 		if gone < to {
 			out = append(out, span{gone, to})
 		}
 	}
 	return out
+}
+
+// time is when a row starts; row n is the end.
+func (g *grid) time(i int) float64 {
+	if i == g.n {
+		return g.end
+	}
+	return g.starts[i]
 }
 
 // at is the grid row of own sample k.
@@ -229,7 +235,7 @@ func (v *view) standing(row int) int {
 
 // row is the grid row in which a time lies; times outside the log lie in its first or last.
 func (g *grid) row(t float64) int {
-	i := sort.Search(g.n, func(i int) bool { return g.times[i] > t }) - 1
+	i := sort.Search(g.n, func(i int) bool { return g.starts[i] > t }) - 1
 	return max(i, 0)
 }
 

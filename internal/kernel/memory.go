@@ -65,7 +65,7 @@ func slopes(g *grid, x *series, own []uint64) *series {
 		a, ok := number(i)
 		b, okb := number(j)
 		_, stood := number(j - 1)
-		r := (b-a)/(g.times[j]-g.times[i]) + 0
+		r := (b-a)/(g.time(j)-g.time(i)) + 0
 		return r, ok && okb && stood && finite(r)
 	}
 	before := -1
@@ -100,8 +100,8 @@ func delayed(g *grid, x *series, d float64) *series {
 	}
 	j := -1
 	for i := range g.n {
-		then := g.times[i] - d + slack*max(1, math.Abs(g.times[i]))
-		for j+1 < g.n && g.times[j+1] <= then {
+		then := g.time(i) - d + slack*max(1, math.Abs(g.time(i)))
+		for j+1 < g.n && g.time(j+1) <= then {
 			j++
 		}
 		switch {
@@ -158,7 +158,7 @@ func smoothed(g *grid, x *series, d float64) *series {
 			continue
 		}
 		pl, ph := x.numbers.at(i - 1)
-		dt := g.times[i] - g.times[i-1]
+		dt := g.time(i) - g.time(i-1)
 		low.add(pl, dt)
 		high.add(ph, dt)
 		if i > 1 {
@@ -166,10 +166,10 @@ func smoothed(g *grid, x *series, d float64) *series {
 				steady = i - 1
 			}
 		}
-		begin := max(g.times[i]-d, g.times[0])
-		for g.times[first+1] <= begin {
+		begin := max(g.time(i)-d, g.time(0))
+		for g.time(first+1) <= begin {
 			ol, oh := x.numbers.at(first)
-			odt := g.times[first+1] - g.times[first]
+			odt := g.time(first+1) - g.time(first)
 			low.drop(ol, odt)
 			high.drop(oh, odt)
 			first++
@@ -179,8 +179,8 @@ func smoothed(g *grid, x *series, d float64) *series {
 			continue
 		}
 		fl, fh := x.numbers.at(first)
-		cut := begin - g.times[first]
-		length := g.times[i] - begin
+		cut := begin - g.time(first)
+		length := g.time(i) - begin
 		mean := func(w *window, edge, unbounded float64) float64 {
 			if w.infinite > 0 {
 				return unbounded
@@ -199,8 +199,8 @@ func heldFor(g *grid, p *series, d float64) *series {
 	out := &series{truths: truths{yes: make([]uint64, words(g.n)), no: make([]uint64, words(g.n))}}
 	sure, possible := -1, -1 // first row of the spell at hand
 	for i := range g.n {
-		t := g.times[i]
-		long := func(since int) bool { return since >= 0 && t-g.times[since] >= d-slack*max(1, math.Abs(t)) }
+		t := g.time(i)
+		long := func(since int) bool { return since >= 0 && t-g.time(since) >= d-slack*max(1, math.Abs(t)) }
 		if isSet(p.yes, i) {
 			if sure < 0 {
 				sure = i
@@ -224,15 +224,15 @@ func heldFor(g *grid, p *series, d float64) *series {
 
 func sinceLast(g *grid, p *series) *series {
 	out := &series{numbers: numbers{low: make([]float64, g.n), high: make([]float64, g.n)}}
-	sure, possible := plusInf, g.times[0] // when p was last true, surely and at the latest
+	sure, possible := plusInf, g.time(0) // when p was last true, surely and at the latest
 	seen := false
 	for i := range g.n {
-		t := g.times[i]
+		t := g.time(i)
 		switch {
 		case isSet(p.yes, i):
-			sure, possible, seen = g.times[i+1], g.times[i+1], true
+			sure, possible, seen = g.time(i+1), g.time(i+1), true
 		case !isSet(p.no, i):
-			possible = g.times[i+1]
+			possible = g.time(i + 1)
 			out.high[i] = plusInf
 			if seen {
 				out.high[i] = t - sure

@@ -141,9 +141,9 @@ func (b *blame) traceBack(n *node, rows []uint64) {
 	switch n.form {
 	case delayForm, smoothForm, heldForm:
 		spansOf(rows, g.n, func(from, to int) {
-			first, last := g.row(g.times[from]-n.low), to
+			first, last := g.row(g.time(from)-n.low), to
 			if n.form == delayForm {
-				last = g.row(g.times[to-1]-n.low) + 1
+				last = g.row(g.time(to-1)-n.low) + 1
 			}
 			setBits(look, first, last)
 		})
@@ -193,7 +193,7 @@ func (b *blame) missing() []Missing {
 	for _, name := range sortedKeys(b.found) {
 		for _, why := range sortedKeys(b.found[name]) {
 			spansOf(b.found[name][why], g.n, func(from, to int) {
-				gap := Gap{From: g.times[from], To: g.times[to], Why: why}
+				gap := Gap{From: g.time(from), To: g.time(to), Why: why}
 				if why == "" {
 					out = append(out, g.explain(name, span{from, to}, gap)...)
 				} else {
@@ -237,7 +237,7 @@ func (g *grid) explain(name string, rows span, whole Gap) []Missing {
 	}
 	rest := func(from, to float64) { // what no gap of the log explains
 		why := takenAway
-		if lapses := v.lapsesFrom(g.row(from)); len(lapses) > 0 && g.times[lapses[0].from] <= from {
+		if lapses := v.lapsesFrom(g.row(from)); len(lapses) > 0 && g.time(lapses[0].from) <= from {
 			why = tooOld
 			if lapses[0].from < v.at(0) {
 				why = notYet

@@ -113,6 +113,9 @@ func (v *naive) of(id Node) *ranges {
 	return r
 }
 
+// times are all row starts, and the end.
+func (g *grid) times() []float64 { return append(slices.Clone(g.starts), g.end) }
+
 func (r *ranges) series(k Kind) *series {
 	s := &series{}
 	if k == Number {
@@ -132,7 +135,7 @@ func (r *ranges) series(k Kind) *series {
 }
 
 func (v *naive) fold(a aggregate) Answer {
-	x, times, n := v.of(a.x), v.g.times, v.g.n
+	x, times, n := v.of(a.x), v.g.times(), v.g.n
 	surely := func(int) bool { return true }
 	perhaps := surely
 	if a.y != NoNode {
@@ -334,7 +337,7 @@ func (v *naive) quantile(a aggregate, x *ranges, surely, perhaps func(int) bool,
 			if period == 0 {
 				endless = true
 			} else {
-				for range max(1, int((v.g.times[i]-v.g.times[gone])/period*(1+slack))) {
+				for range max(1, int((v.g.time(i)-v.g.time(gone))/period*(1+slack))) {
 					maybeLow, maybeHigh = append(maybeLow, minusInf), append(maybeHigh, minusInf)
 				}
 			}
@@ -380,7 +383,7 @@ func (v *naive) quantile(a aggregate, x *ranges, surely, perhaps func(int) bool,
 func (v *naive) integral(a aggregate, x *ranges, surely, perhaps func(int) bool, ans *Answer) {
 	own := v.g.own(&v.nodes[a.x])
 	steps := v.g.anyExact(v.nodes[a.x].channels)
-	times := v.g.times
+	times := v.g.times()
 	ans.Empty = true
 	ans.MaybeEmpty = true
 	for from := 0; from < v.g.n; {
@@ -416,7 +419,7 @@ func (v *naive) integral(a aggregate, x *ranges, surely, perhaps func(int) bool,
 func (v *naive) response(a aggregate, x, y *ranges, ans *Answer) {
 	trigger, reaction := v.g.longest(v.nodes[a.x].channels), v.g.longest(v.nodes[a.y].channels)
 	ans.Within = max(trigger, reaction)
-	times, n := v.g.times, v.g.n
+	times, n := v.g.times(), v.g.n
 	sure, possible := -1.0, 0.0
 	certain, any, unknown := false, false, false
 	ans.High = -1

@@ -220,7 +220,7 @@ type folding struct {
 func newFolding(p *plan, a aggregate) *folding {
 	f := &folding{aggregate: a, folder: newFolder(p.grid, a, p.nodes)}
 	f.leans[0].n, f.leans[1].n = p.grid.n, p.grid.n
-	f.in = input{times: p.grid.times, open: [2]*leaning{&f.leans[0], &f.leans[1]}, x: p.slots[a.x]}
+	f.in = input{open: [2]*leaning{&f.leans[0], &f.leans[1]}, x: p.slots[a.x]}
 	if a.y != NoNode {
 		f.in.y = p.slots[a.y]
 	}
@@ -232,7 +232,7 @@ func (f *folding) block(p *plan) bool {
 	if f.stopped {
 		return false
 	}
-	f.in.from, f.in.n = p.from, p.n
+	f.in.from, f.in.n, f.in.times, f.in.last = p.from, p.n, p.times, p.from+p.n == p.grid.n
 	f.folder.block(&f.in)
 	f.stopped = f.done()
 	return !f.stopped
@@ -240,6 +240,10 @@ func (f *folding) block(p *plan) bool {
 
 func (f *folding) finish(p *plan) Answer {
 	a := f.answer()
+	if r, ok := f.folder.(*responseFold); ok && r.unknown {
+		whole := func(id Node) *series { return newPlan(p.grid, p.nodes, p.series, id).whole(id) }
+		a = respond(p.grid, whole(f.x), whole(f.y), r.triggerPeriod, r.reactionPeriod, &f.leans)
+	}
 	if a.Within == 0 {
 		a.Within = p.grid.longest(channelsOf(p.nodes, f.aggregate))
 	}
@@ -312,7 +316,7 @@ func (r *Runner) Values(n Node, from, to float64, buckets int) ([]Bucket, error)
 	if err != nil {
 		return nil, err
 	}
-	from, to = max(from, g.times[0]), min(to, g.times[g.n])
+	from, to = max(from, g.time(0)), min(to, g.time(g.n))
 	if !(from < to) || buckets < 1 {
 		return nil, nil
 	}
@@ -328,8 +332,8 @@ func (r *Runner) Values(n Node, from, to float64, buckets int) ([]Bucket, error)
 			p.load(row / blockRows * blockRows)
 		}
 		low, high := p.slots[n].bounds(nodes[n].kind, row-p.from)
-		first := min(max(0, int((g.times[row]-from)/width)), buckets-1)
-		for i := first; i < buckets && (i == first || out[i].From < g.times[row+1]); i++ {
+		first := min(max(0, int((g.time(row)-from)/width)), buckets-1)
+		for i := first; i < buckets && (i == first || out[i].From < g.time(row+1)); i++ {
 			b := &out[i]
 			switch {
 			case low != high:
