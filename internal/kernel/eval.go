@@ -10,12 +10,13 @@ type plan struct {
 	grid   *grid
 	nodes  []node
 	series map[Node]*series
-	slots  []*slot   // by node; nil where not in the plan
-	steps  []step    // operands first
-	from   int       // first row of the block at hand
-	n      int       // rows in it
-	times  []float64 // their starts, and where the last ends
-	ending []float64 // the times of the last block
+	slots  []*slot       // by node; nil where not in the plan
+	steps  []step        // operands first
+	limits map[*view]int // how often a channel is compared with a number
+	from   int           // first row of the block at hand
+	n      int           // rows in it
+	times  []float64     // their starts, and where the last ends
+	ending []float64     // the times of the last block
 }
 
 // step computes one node of the block at hand.
@@ -37,7 +38,7 @@ type series struct {
 
 // newPlan orders what the wanted nodes need. Nodes with memory must have their series.
 func newPlan(g *grid, nodes []node, all map[Node]*series, wanted ...Node) *plan {
-	p := &plan{grid: g, nodes: nodes, slots: make([]*slot, len(nodes)), series: all}
+	p := &plan{grid: g, nodes: nodes, slots: make([]*slot, len(nodes)), series: all, limits: map[*view]int{}}
 	for _, id := range wanted {
 		p.include(id)
 	}
@@ -85,6 +86,7 @@ func (st *step) limits(p *plan) bool {
 		return false
 	}
 	st.view, st.limit = v, b.low
+	p.limits[v]++
 	return true
 }
 

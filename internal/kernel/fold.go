@@ -62,9 +62,9 @@ func newFolder(g *grid, a aggregate, nodes []node) folder {
 	case Count:
 		return &countFold{at: nowhere, endless: g.anyExact(nodes[a.x].channels)}
 	case Min:
-		return newExtremeFold(1)
+		return newExtremeFold(false)
 	case Max:
-		return newExtremeFold(-1)
+		return newExtremeFold(true)
 	case Mean:
 		return &meanFold{}
 	case Quantile:

@@ -2,56 +2,114 @@ package kernel
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 )
 
-// numbersUnder calls do for each row that passes the filter or may, and notes what was missing.
-func numbersUnder(in *input, do func(i int, low, high float64, sure bool)) {
-	for w := range words(in.n) {
-		yes, maybe := in.filter(w)
-		may := yes | maybe
-		if may == 0 {
-			continue
+// plainWord says whether the rows of word w that may pass the filter surely do, with an
+// exact number in each, and which rows those are.
+func (in *input) plainWord(w int) (rows uint64, plain bool) {
+	valid := rowsOf(in.n, w)
+	rows = valid
+	if in.y != nil {
+		rows = in.y.yes[w]
+		if rows|in.y.no[w] != valid {
+			return 0, false
 		}
-		in.open[0].add(in.from/64+w, may&^in.x.exact(w, rowsOf(in.n, w)))
-		in.open[1].add(in.from/64+w, maybe)
-		for m := may; m != 0; m &= m - 1 {
-			b := trailing(m)
-			low, high := in.x.numbers.at(w*64 + b)
-			do(w*64+b, low, high, yes>>b&1 != 0)
-		}
+	}
+	if in.x.high != nil || in.x.known != nil && rows&^in.x.known[w] != 0 {
+		return 0, false
+	}
+	return rows, true
+}
+
+// eachUnder calls do for each row of word w that passes the filter or may, and notes what was missing.
+func (in *input) eachUnder(w int, do func(i int, low, high float64, sure bool)) {
+	yes, maybe := in.filter(w)
+	may := yes | maybe
+	if may == 0 {
+		return
+	}
+	in.open[0].add(in.from/64+w, may&^in.x.exact(w, rowsOf(in.n, w)))
+	in.open[1].add(in.from/64+w, maybe)
+	for m := may; m != 0; m &= m - 1 {
+		b := trailing(m)
+		low, high := in.x.numbers.at(w*64 + b)
+		do(w*64+b, low, high, yes>>b&1 != 0)
 	}
 }
 
-// extremeFold: the least number under the filter (sign 1), or the greatest (sign -1, folded as the least of the negatives).
+// extremeFold: the least number under the filter, or the greatest, folded as the least of the negatives.
 type extremeFold struct {
-	sign          float64
+	greatest      bool
 	low, high     float64 // of the least
 	atLow, atHigh float64
 	sure, maybe   bool
 }
 
-func newExtremeFold(sign float64) *extremeFold {
-	return &extremeFold{sign: sign, low: plusInf, high: plusInf, atLow: nowhere, atHigh: nowhere}
+func newExtremeFold(greatest bool) *extremeFold {
+	return &extremeFold{greatest: greatest, low: plusInf, high: plusInf, atLow: nowhere, atHigh: nowhere}
 }
 
 func (f *extremeFold) block(in *input) {
-	numbersUnder(in, func(i int, low, high float64, sure bool) {
-		if f.sign < 0 {
-			low, high = -high, -low
-		}
-		if low < f.low {
-			f.low, f.atLow = low, in.times[i]
-		}
-		if sure {
+	for w := range words(in.n) {
+		rows, plain := in.plainWord(w)
+		switch {
+		case !plain:
+			in.eachUnder(w, func(i int, low, high float64, sure bool) { f.row(low, high, sure, in.times[i]) })
+		case rows != 0:
 			f.sure = true
-			if high < f.high {
-				f.high, f.atHigh = high, in.times[i]
-			}
-		} else {
-			f.maybe = true
+			part := in.x.low[w*64 : min(w*64+64, in.n)]
+			i, x := f.least(part, rows)
+			f.row(x, x, true, in.times[w*64+i])
 		}
-	})
+	}
+}
+
+// least is the first least, or greatest, number of some rows of a word, and where it is.
+func (f *extremeFold) least(part []float64, rows uint64) (int, float64) {
+	at := trailing(rows)
+	best := part[at]
+	switch {
+	case rows != rowsOf(len(part), 0):
+		for m := rows & (rows - 1); m != 0; m &= m - 1 {
+			i := trailing(m)
+			if x := part[i]; x != best && x > best == f.greatest {
+				at, best = i, x
+			}
+		}
+		return at, best
+	case f.greatest:
+		for i, x := range part {
+			if x > best {
+				at, best = i, x
+			}
+		}
+	default:
+		for i, x := range part {
+			if x < best {
+				at, best = i, x
+			}
+		}
+	}
+	return at, best
+}
+
+func (f *extremeFold) row(low, high float64, sure bool, t float64) {
+	if f.greatest {
+		low, high = -high, -low
+	}
+	if low < f.low {
+		f.low, f.atLow = low, t
+	}
+	if !sure {
+		f.maybe = true
+		return
+	}
+	f.sure = true
+	if high < f.high {
+		f.high, f.atHigh = high, t
+	}
 }
 
 func (f *extremeFold) done() bool { return false }
@@ -61,7 +119,7 @@ func (f *extremeFold) answer() Answer {
 	if math.IsInf(f.low, 0) {
 		a.At = f.atHigh
 	}
-	if f.sign < 0 {
+	if f.greatest {
 		a.Low, a.High = -a.High+0, -a.Low+0
 	}
 	return a
@@ -72,54 +130,92 @@ type piece struct{ x, dt float64 }
 
 // meanFold: the mean under the filter, weighted by time.
 type meanFold struct {
-	low, high           total // of the sure rows: bounds times seconds
-	noLow, noHigh       bool  // a sure row is unbounded
+	exact               total // of the sure rows that are exact: number times seconds
+	low, high           total // of the other sure rows: bounds times seconds
+	noLow, noHigh       bool  // one of those is unbounded
 	seconds             total
 	sure                bool
 	lastLow, lastHigh   float64 // of the last sure row: the last row of a log may stand for no time
 	maybeLow, maybeHigh []piece
-	one                 bool // every row so far had this same number
+	one, begun          bool // every row so far had this same number
 	same                float64
-	begun               bool
 }
 
 func (f *meanFold) block(in *input) {
-	numbersUnder(in, func(i int, low, high float64, sure bool) {
-		dt := in.times[i+1] - in.times[i]
-		if low == high && (!f.begun || f.one && low == f.same) {
-			f.one, f.same = true, low
-		} else {
-			f.one = false
+	for w := range words(in.n) {
+		rows, plain := in.plainWord(w)
+		switch {
+		case !plain:
+			in.eachUnder(w, func(i int, low, high float64, sure bool) { f.row(low, high, sure, in.times[i+1]-in.times[i]) })
+		case rows != 0:
+			f.word(in.x.low[w*64:min(w*64+64, in.n)], in.times[w*64:], rows)
 		}
-		f.begun = true
-		if !sure {
-			f.maybeLow = append(f.maybeLow, piece{low, dt})
-			f.maybeHigh = append(f.maybeHigh, piece{-high, dt})
-			return
+	}
+}
+
+// word takes rows that are exact and sure.
+func (f *meanFold) word(part, times []float64, rows uint64) {
+	times = times[:len(part)+1]
+	f.sure = true
+	if !f.begun {
+		f.begun, f.one, f.same = true, true, part[trailing(rows)]
+	}
+	sum, seconds := 0.0, 0.0
+	if rows == rowsOf(len(part), 0) {
+		var s [2]float64
+		for i, x := range part {
+			s[i&1] += x * (times[i+1] - times[i])
 		}
-		f.sure = true
-		f.lastLow, f.lastHigh = low, high
-		f.seconds.add(dt)
-		if low == minusInf {
-			f.noLow = true
-		} else {
-			f.low.add(low * dt)
+		sum, seconds = s[0]+s[1], times[len(part)]-times[0]
+		for i := 0; f.one && i < len(part); i++ {
+			f.one = part[i] == f.same
 		}
-		if high == plusInf {
-			f.noHigh = true
-		} else {
-			f.high.add(high * dt)
+	} else {
+		for m := rows; m != 0; m &= m - 1 {
+			i := trailing(m)
+			x, dt := part[i], times[i+1]-times[i]
+			sum += x * dt
+			seconds += dt
+			f.one = f.one && x == f.same
 		}
-	})
+	}
+	f.exact.add(sum)
+	f.seconds.add(seconds)
+	f.lastLow = part[bits.Len64(rows)-1]
+	f.lastHigh = f.lastLow
+}
+
+func (f *meanFold) row(low, high float64, sure bool, dt float64) {
+	if f.one = low == high && (!f.begun || f.one && low == f.same); !f.begun {
+		f.begun, f.same = true, low
+	}
+	if !sure {
+		f.maybeLow = append(f.maybeLow, piece{low, dt})
+		f.maybeHigh = append(f.maybeHigh, piece{-high, dt})
+		return
+	}
+	f.sure, f.lastLow, f.lastHigh = true, low, high
+	f.seconds.add(dt)
+	if low == high {
+		f.exact.add(low * dt)
+		return
+	}
+	if low == minusInf {
+		f.noLow = true
+	} else {
+		f.low.add(low * dt)
+	}
+	if high == plusInf {
+		f.noHigh = true
+	} else {
+		f.high.add(high * dt)
+	}
 }
 
 func (f *meanFold) done() bool { return false }
 
-// lowest mean of the sure rows and any of the pieces.
-func (f *meanFold) lowest(sum total, unbounded bool, timeless float64, pieces []piece) float64 {
-	if unbounded {
-		return minusInf
-	}
+// lowest mean of the sure rows and any of the pieces. timeless is what the sure rows have if they stand for no time.
+func (f *meanFold) lowest(sum total, timeless float64, pieces []piece) float64 {
 	slices.SortFunc(pieces, func(a, b piece) int {
 		if a.x < b.x {
 			return -1
@@ -143,26 +239,32 @@ func (f *meanFold) lowest(sum total, unbounded bool, timeless float64, pieces []
 		}
 		sum.add(p.x * p.dt)
 		seconds.add(p.dt)
-		if seconds.value() == 0 {
-			mean = p.x
-			continue
+		if mean = p.x; seconds.value() > 0 {
+			mean = sum.value() / seconds.value()
 		}
-		mean = sum.value() / seconds.value()
 	}
 	return mean
 }
 
 func (f *meanFold) answer() Answer {
 	a := Answer{At: nowhere, Empty: !f.sure && len(f.maybeLow) == 0, MaybeEmpty: !f.sure && len(f.maybeLow) > 0}
-	if a.Empty {
+	switch {
+	case a.Empty:
 		return a
-	}
-	if f.one { // exactly, without rounding
+	case f.one: // exactly, without rounding
 		a.Low, a.High = f.same, f.same
 		return a
 	}
-	minus := total{sum: -f.high.sum, lost: -f.high.lost}
-	a.Low, a.High = f.lowest(f.low, f.noLow, f.lastLow, f.maybeLow)+0, -f.lowest(minus, f.noHigh, -f.lastHigh, f.maybeHigh)+0
+	low, minusHigh := f.exact, f.exact.minus()
+	low.add(f.low.value())
+	minusHigh.add(-f.high.value())
+	a.Low, a.High = minusInf, plusInf
+	if !f.noLow {
+		a.Low = f.lowest(low, f.lastLow, f.maybeLow)
+	}
+	if !f.noHigh {
+		a.High = -f.lowest(minusHigh, -f.lastHigh, f.maybeHigh)
+	}
 	a.Low, a.High = settle(a.Low, a.High)
 	return a
 }
@@ -217,31 +319,42 @@ type lastFold struct {
 }
 
 func (f *lastFold) block(in *input) {
-	for w := range words(in.n) {
+	f.leans = in.open
+	last := words(in.n) - 1
+	for last > 0 && (in.y != nil && in.y.yes[last] == 0) { // what comes before a sure row does not count
+		last--
+	}
+	for w := last; w < words(in.n); w++ {
 		yes, maybe := in.filter(w)
+		if yes != 0 {
+			from := bits.Len64(yes) - 1
+			yes, maybe = 1<<from, maybe>>from<<from
+		}
 		for m := yes | maybe; m != 0; m &= m - 1 {
 			b := trailing(m)
-			i := w*64 + b
-			low, high := in.x.numbers.at(i)
-			if yes>>b&1 != 0 || !f.sure && !f.maybe {
-				f.low, f.high = low, high
-			} else {
-				f.low, f.high = min(f.low, low), max(f.high, high)
-			}
-			if yes>>b&1 != 0 {
-				f.sure = true
-				f.xAt, f.yAt = f.xAt[:0], f.yAt[:0]
-			} else {
-				f.maybe = true
-				f.yAt = append(f.yAt, in.from+i)
-			}
-			if low != high {
-				f.xAt = append(f.xAt, in.from+i)
-			}
-			f.at = in.times[i]
+			f.row(in, w*64+b, yes>>b&1 != 0)
 		}
 	}
-	f.leans = in.open
+}
+
+func (f *lastFold) row(in *input, i int, sure bool) {
+	low, high := in.x.numbers.at(i)
+	if sure {
+		f.sure = true
+		f.low, f.high = low, high
+		f.xAt, f.yAt = f.xAt[:0], f.yAt[:0]
+	} else {
+		if !f.sure && !f.maybe {
+			f.low, f.high = low, high
+		}
+		f.maybe = true
+		f.low, f.high = min(f.low, low), max(f.high, high)
+		f.yAt = append(f.yAt, in.from+i)
+	}
+	if low != high {
+		f.xAt = append(f.xAt, in.from+i)
+	}
+	f.at = in.times[i]
 }
 
 func (f *lastFold) done() bool { return false }

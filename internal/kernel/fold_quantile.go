@@ -33,15 +33,19 @@ func (f *quantileFold) block(in *input) {
 		may := yes | maybe
 		known := in.x.exact(w, valid)
 		own := f.own[in.from/64+w]
-		in.open[0].add(in.from/64+w, may&^known)
-		in.open[1].add(in.from/64+w, maybe)
-		if known == valid && !f.open { // nothing missing
-			for m := own & may; m != 0; m &= m - 1 {
-				i := trailing(m)
-				f.sample(yes>>i&1 != 0, in.x.low[w*64+i], in.x.low[w*64+i])
+		if rows, plain := in.plainWord(w); plain && !f.open && known == valid {
+			part := in.x.low[w*64 : min(w*64+64, in.n)]
+			if rows&own == rowsOf(len(part), 0) {
+				f.exact = append(f.exact, part...)
+				continue
+			}
+			for m := rows & own; m != 0; m &= m - 1 {
+				f.exact = append(f.exact, part[trailing(m)])
 			}
 			continue
 		}
+		in.open[0].add(in.from/64+w, may&^known)
+		in.open[1].add(in.from/64+w, maybe)
 		missing := uint64(0)
 		if f.lapsed != nil {
 			missing = may &^ known & f.lapsed[in.from/64+w]
@@ -108,6 +112,11 @@ func (f *quantileFold) answer() Answer {
 		a.Low, a.High = minusInf, plusInf
 		return a
 	}
+	if sure == len(f.exact) && maybe == 0 {
+		a.Low = selectQuantile(f.exact, f.q) + 0
+		a.High = a.Low
+		return a
+	}
 	low := append(slices.Clone(f.exact), f.low...)
 	high := make([]float64, 0, sure)
 	for _, x := range f.exact {
@@ -120,14 +129,52 @@ func (f *quantileFold) answer() Answer {
 	for _, x := range f.maybe.high {
 		maybeHigh = append(maybeHigh, -x)
 	}
-	slices.Sort(low)
-	if maybe == 0 && len(f.low) == 0 {
-		a.Low = quantile7(low, nil, f.q) + 0
-		a.High = a.Low
-		return a
-	}
 	a.Low, a.High = settle(lowestQuantile(low, f.maybe.low, f.q), -lowestQuantile(high, maybeHigh, 1-f.q))
 	return a
+}
+
+// selectQuantile is the quantile of numbers in any order: it counts them in shelves of equal
+// width and sorts only the shelf, or the two, that it lies in.
+func selectQuantile(x []float64, q float64) float64 {
+	const shelves = 1 << 14
+	least, most := extremes(x)
+	scale := shelves / (most - least)
+	if len(x) < 4*shelves || !finite(scale) || !finite(most-least) {
+		slices.Sort(x)
+		return quantile7(x, nil, q)
+	}
+	shelf := func(v float64) int { return min(int((v-least)*scale), shelves-1) }
+	var count [shelves]int32
+	for _, v := range x {
+		count[shelf(v)]++
+	}
+	rank := int(float64(len(x)-1) * q)
+	below, first := 0, 0 // numbers on lower shelves
+	for below+int(count[first]) <= rank {
+		below += int(count[first])
+		first++
+	}
+	last := first // the shelf of the next rank
+	for upTo := below + int(count[first]); upTo <= min(rank+1, len(x)-1); {
+		last++
+		upTo += int(count[last])
+	}
+	var some []float64
+	for _, v := range x {
+		if s := shelf(v); s >= first && s <= last {
+			some = append(some, v)
+		}
+	}
+	slices.Sort(some)
+	h := float64(len(x)-1) * q
+	low := some[rank-below]
+	if h == float64(rank) {
+		return low
+	}
+	if high := some[rank-below+1]; high != low {
+		low += (h - float64(rank)) * (high - low)
+	}
+	return low
 }
 
 // lowestQuantile of the sure samples and any of the others. Of k others the k least give the lowest.

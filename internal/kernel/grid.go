@@ -39,15 +39,16 @@ func (l *Log) Check() error {
 	if n > math.MaxInt32/2 {
 		return fmt.Errorf("the log has %d rows, more than %d: split it", n, math.MaxInt32/2)
 	}
-	for i, t := range l.Times {
-		next := l.End
-		if i+1 < n {
-			next = l.Times[i+1]
+	before := l.Times[0]
+	for i, t := range l.Times[1:] {
+		if !(t > before) {
+			return fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+2, t, before)
 		}
-		// the end may coincide with the last row, which then stands for no time
-		if math.IsNaN(t-t) || math.IsNaN(next-next) || next < t || next == t && i+1 < n {
-			return fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+1, next, t)
-		}
+		before = t
+	}
+	// the end may coincide with the last row, which then stands for no time
+	if !(l.End >= before) || !finite(l.Times[0]) || !finite(l.End) {
+		return fmt.Errorf("the log cannot run from %v s to %v s, with its last row at %v s", l.Times[0], l.End, before)
 	}
 	for _, name := range sortedKeys(l.Columns) {
 		c := l.Columns[name]
@@ -125,7 +126,7 @@ func (c *Column) longHold() float64 { return c.Hold * (1 + slack) }
 
 // expiries are the times at which a column's samples stop standing before the next one.
 func (g *grid) expiries(c *Column, widest float64) []float64 {
-	if math.IsInf(c.Hold, 1) || c.Rows == nil && widest <= c.longHold() {
+	if math.IsInf(c.Hold, 1) || widest <= c.longHold() && (c.Rows == nil || len(c.Rows) == g.n) {
 		return nil
 	}
 	var out []float64

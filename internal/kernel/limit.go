@@ -12,11 +12,15 @@ type zone struct {
 	known       atomic.Bool
 }
 
-// zoneOf bounds own samples k of the block that starts at a row.
-func (v *view) zoneOf(block int, values []float64) (least, most float64) {
+// zoneOf bounds the own samples that stand in a block. Working it out costs as much as some
+// compares, so it is not done for a few.
+func (v *view) zoneOf(block int, values []float64, compares int) (least, most float64) {
 	z := &v.zones[block]
 	if z.known.Load() {
 		return math.Float64frombits(z.least.Load()), math.Float64frombits(z.most.Load())
+	}
+	if compares < 3 {
+		return minusInf, plusInf
 	}
 	least, most = extremes(values)
 	z.least.Store(math.Float64bits(least))
@@ -37,7 +41,7 @@ func (p *plan) limit(st *step, s *slot) {
 		last = max(last, first+1)
 	}
 	values := v.Values[first:last]
-	least, most := v.zoneOf(p.from/blockRows, values)
+	least, most := v.zoneOf(p.from/blockRows, values, p.limits[v])
 	outcome, decided := false, false
 	switch {
 	case st.form == equalForm:

@@ -229,3 +229,26 @@ var lew = []float64{
 	-45, -578, -80, 138, -462, -361, 201, -211, -554, 32, 74, -533, -235, 187, -372, -442, 182, -147, -566, 25,
 	68, -535, -244, 194, -351, -463, 174, -125, -570, 15, 72, -550, -190, 172, -424, -385, 198, -218, -536, 96,
 }
+
+// Selecting a quantile among many numbers gives what sorting them gives.
+func TestQuantileOfMany(t *testing.T) {
+	seed := uint64(1)
+	for _, spread := range []float64{0, 1e-300, 1, 1e9, 1e308} {
+		for _, n := range []int{1, 2, 70_000, 100_001} {
+			x := make([]float64, n)
+			for i := range x {
+				seed = seed*6364136223846793005 + 1442695040888963407
+				x[i] = (float64(seed>>11)/(1<<53) - 0.5) * spread
+				if i%3 == 0 {
+					x[i] = x[0]
+				}
+			}
+			sorted := slices.Sorted(slices.Values(x))
+			for _, q := range []float64{0, 0.001, 1. / 3, 0.5, 0.9, 0.999999, 1} {
+				if got, want := selectQuantile(slices.Clone(x), q), quantile7(sorted, nil, q); got != want {
+					t.Errorf("quantile %v of %d over %v: %v, want %v", q, n, spread, got, want)
+				}
+			}
+		}
+	}
+}

@@ -25,4 +25,6 @@ func (t *total) value() float64 {
 	return t.sum
 }
 
+func (t total) minus() total { return total{sum: -t.sum, lost: -t.lost} }
+
 func trailing(x uint64) int { return bits.TrailingZeros64(x) }
