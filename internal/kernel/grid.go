@@ -32,44 +32,54 @@ type span struct{ from, to int }
 
 // Check says what is wrong with a log's shape; a Runner refuses to run on one that fails.
 func (l *Log) Check() error {
+	_, err := l.check()
+	return err
+}
+
+// check also finds how long the widest row stands.
+func (l *Log) check() (widest float64, err error) {
 	n := len(l.Times)
 	if n == 0 {
-		return fmt.Errorf("the log has no rows")
+		return 0, fmt.Errorf("the log has no rows")
 	}
 	if n > math.MaxInt32/2 {
-		return fmt.Errorf("the log has %d rows, more than %d: split it", n, math.MaxInt32/2)
+		return 0, fmt.Errorf("the log has %d rows, more than %d: split it", n, math.MaxInt32/2)
 	}
 	before := l.Times[0]
 	for i, t := range l.Times[1:] {
-		if !(t > before) {
-			return fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+2, t, before)
+		dt := t - before
+		if !(dt > 0) {
+			return 0, fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+2, t, before)
+		}
+		if dt > widest {
+			widest = dt
 		}
 		before = t
 	}
 	// the end may coincide with the last row, which then stands for no time
 	if !(l.End >= before) || !finite(l.Times[0]) || !finite(l.End) {
-		return fmt.Errorf("the log cannot run from %v s to %v s, with its last row at %v s", l.Times[0], l.End, before)
+		return 0, fmt.Errorf("the log cannot run from %v s to %v s, with its last row at %v s", l.Times[0], l.End, before)
 	}
 	for _, name := range sortedKeys(l.Columns) {
 		c := l.Columns[name]
 		own := len(c.Values)
 		switch {
 		case c.Rows == nil && own != n:
-			return fmt.Errorf("channel %s has %d samples for %d rows", name, own, n)
+			return 0, fmt.Errorf("channel %s has %d samples for %d rows", name, own, n)
 		case c.Rows != nil && len(c.Rows) != own:
-			return fmt.Errorf("channel %s has %d samples in %d rows", name, own, len(c.Rows))
+			return 0, fmt.Errorf("channel %s has %d samples in %d rows", name, own, len(c.Rows))
 		case c.Bad != nil && len(c.Bad) != words(own):
-			return fmt.Errorf("channel %s has %d words of taken-away samples, not %d", name, len(c.Bad), words(own))
+			return 0, fmt.Errorf("channel %s has %d words of taken-away samples, not %d", name, len(c.Bad), words(own))
 		case !(c.Hold > 0) || !(c.Period >= 0) || math.IsInf(c.Period, 1):
-			return fmt.Errorf("channel %s has period %v s and hold %v s", name, c.Period, c.Hold)
+			return 0, fmt.Errorf("channel %s has period %v s and hold %v s", name, c.Period, c.Hold)
 		}
 		for k, r := range c.Rows {
 			if int(r) >= n || r < 0 || k > 0 && r <= c.Rows[k-1] {
-				return fmt.Errorf("channel %s: sample %d lies in row %d, out of order", name, k+1, r+1)
+				return 0, fmt.Errorf("channel %s: sample %d lies in row %d, out of order", name, k+1, r+1)
 			}
 		}
 	}
-	return nil
+	return max(widest, l.End-before), nil
 }
 
 func words(n int) int { return (n + 63) / 64 }
@@ -83,16 +93,10 @@ func sortedKeys[T any](m map[string]T) []string {
 	return keys
 }
 
-// newGrid lays a log's rows out, split at the extra times that lie within it.
-func newGrid(l *Log, extra []float64) *grid {
+// newGrid lays a log's rows out, split at the extra times that lie within it. widest is the longest any row stands.
+func newGrid(l *Log, widest float64, extra []float64) *grid {
 	n := len(l.Times)
 	g := &grid{n: n, starts: l.Times, end: l.End, columns: make(map[string]*view, len(l.Columns))}
-	widest := l.End - l.Times[n-1]
-	for i, t := range l.Times[1:] {
-		if dt := t - l.Times[i]; dt > widest {
-			widest = dt
-		}
-	}
 	cuts := slices.Clone(extra)
 	for _, name := range sortedKeys(l.Columns) {
 		cuts = append(cuts, g.expiries(l.Columns[name], widest)...)

@@ -68,11 +68,15 @@ func best(b *testing.B, rules int, f func()) {
 	b.ReportMetric(float64(quickest.Nanoseconds())/benchRows/float64(rules), "best-ns/sample")
 }
 
-func benchAggregates(b *testing.B, l *Log, build func(g *Graph) []Agg) {
-	g := NewGraph()
-	aggs := build(g)
-	best(b, len(aggs), func() {
-		r := NewRunner(g, l, Options{})
+// benchAggregates asks a runner for the same aggregates again and again, with limits that
+// differ by a hair, so that nothing is known before.
+func benchAggregates(b *testing.B, l *Log, build func(g *Graph, hair float64) []Agg) {
+	g, turn := NewGraph(), 0.0
+	r := NewRunner(g, l, Options{})
+	rules := len(build(g, 0))
+	best(b, rules, func() {
+		turn++
+		aggs := build(g, turn*1e-9)
 		r.Want(aggs...)
 		for _, a := range aggs {
 			if _, err := r.Answer(context.Background(), a); err != nil {
@@ -82,17 +86,23 @@ func benchAggregates(b *testing.B, l *Log, build func(g *Graph) []Agg) {
 	})
 }
 
+// BenchmarkNewRunner lays a log out and checks its shape.
+func BenchmarkNewRunner(b *testing.B) {
+	g, l := NewGraph(), benchLog(2)
+	best(b, 1, func() { NewRunner(g, l, Options{}) })
+}
+
 func BenchmarkPredicate(b *testing.B) {
 	l := benchLog(2)
-	benchAggregates(b, l, func(g *Graph) []Agg {
-		return []Agg{g.Aggregate(Count, 0, g.Op(Or, g.Op(Less, g.Channel("c00"), g.Const(2.5)), g.Op(More, g.Channel("c01"), g.Const(7.5))))}
+	benchAggregates(b, l, func(g *Graph, hair float64) []Agg {
+		return []Agg{g.Aggregate(Count, 0, g.Op(Or, g.Op(Less, g.Channel("c00"), g.Const(2.5+hair)), g.Op(More, g.Channel("c01"), g.Const(7.5))))}
 	})
 }
 
 func BenchmarkPredicateSlow(b *testing.B) {
 	l := benchLog(2)
-	benchAggregates(b, l, func(g *Graph) []Agg {
-		return []Agg{g.Aggregate(Count, 0, g.Op(Or, g.Op(Less, g.Channel("slow"), g.Const(2.5)), g.Op(More, g.Channel("c01"), g.Const(7.5))))}
+	benchAggregates(b, l, func(g *Graph, hair float64) []Agg {
+		return []Agg{g.Aggregate(Count, 0, g.Op(Or, g.Op(Less, g.Channel("slow"), g.Const(2.5+hair)), g.Op(More, g.Channel("c01"), g.Const(7.5))))}
 	})
 }
 
@@ -101,14 +111,14 @@ func BenchmarkFolds(b *testing.B) {
 	l := benchLog(2)
 	for f := Always; f <= Response; f++ {
 		b.Run(foldNames[f], func(b *testing.B) {
-			benchAggregates(b, l, func(g *Graph) []Agg {
-				x, when := g.Channel("c00"), g.Op(Less, g.Channel("c01"), g.Const(7))
-				p := g.Op(Less, x, g.Const(2.5))
+			benchAggregates(b, l, func(g *Graph, hair float64) []Agg {
+				x, when := g.Channel("c00"), g.Op(Less, g.Channel("c01"), g.Const(7+hair))
+				p := g.Op(Less, x, g.Const(2.5+hair))
 				switch {
 				case f == Always:
-					return []Agg{g.Aggregate(f, 0, g.Op(Less, x, g.Const(99)), when)}
+					return []Agg{g.Aggregate(f, 0, g.Op(Less, x, g.Const(99+hair)), when)}
 				case f == Ever:
-					return []Agg{g.Aggregate(f, 0, g.Op(More, x, g.Const(99)))}
+					return []Agg{g.Aggregate(f, 0, g.Op(More, x, g.Const(99+hair)))}
 				case f <= Count:
 					return []Agg{g.Aggregate(f, 0, p)}
 				case f == Response:
@@ -131,24 +141,26 @@ func BenchmarkMemory(b *testing.B) {
 		"since":  func(g *Graph, x Node) Node { return g.Since(g.Op(Less, x, g.Const(3))) },
 	} {
 		b.Run(name, func(b *testing.B) {
-			benchAggregates(b, l, func(g *Graph) []Agg { return []Agg{g.Aggregate(Max, 0, build(g, g.Channel("c00")))} })
+			benchAggregates(b, l, func(g *Graph, hair float64) []Agg {
+				return []Agg{g.Aggregate(Max, 0, build(g, g.Op(Add, g.Const(hair), g.Channel("c00"))))}
+			})
 		})
 	}
 }
 
 // two hundred rules over forty channels, of the kinds a rule book has.
-func bookAggregates(g *Graph) []Agg {
+func bookAggregates(g *Graph, hair float64) []Agg {
 	var out []Agg
 	for i := range 200 {
 		x, y := g.Channel(fmt.Sprintf("c%02d", i%40)), g.Channel(fmt.Sprintf("c%02d", (i*7+3)%40))
-		limit := g.Const(2.2 + float64(i/40)*0.1)
-		when := g.Op(More, y, g.Const(7.5))
+		limit := g.Const(2.2 + hair + float64(i/40)*0.1)
+		when := g.Op(More, y, g.Const(7.5+hair))
 		low := g.Op(Less, x, limit)
 		switch i % 10 {
 		case 0, 1:
 			out = append(out, g.Aggregate(Min, 0, x, when))
 		case 2:
-			out = append(out, g.Aggregate(Max, 0, g.Op(Sub, x, g.Op(Mul, g.Const(0.5), y))))
+			out = append(out, g.Aggregate(Max, 0, g.Op(Sub, x, g.Op(Mul, g.Const(0.5+hair), y))))
 		case 3:
 			out = append(out, g.Aggregate(Count, 0, g.Op(Or, low, when)))
 		case 4:
@@ -158,11 +170,11 @@ func bookAggregates(g *Graph) []Agg {
 		case 6:
 			out = append(out, g.Aggregate(Mean, 0, x, when))
 		case 7:
-			out = append(out, g.Aggregate(Integral, 0, x))
+			out = append(out, g.Aggregate(Integral, 0, x, g.Op(Less, x, g.Const(99+hair))))
 		case 8:
 			out = append(out, g.Aggregate(Response, 0, low, when))
 		case 9:
-			out = append(out, g.Aggregate(Always, 0, g.Op(Or, low, g.Op(Less, y, g.Const(99)))))
+			out = append(out, g.Aggregate(Always, 0, g.Op(Or, low, g.Op(Less, y, g.Const(99+hair)))))
 		}
 	}
 	return out

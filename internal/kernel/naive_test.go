@@ -631,7 +631,7 @@ func agree(t *rapid.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		v := &naive{g: newGrid(l, cuts), nodes: nodes, done: map[Node]*ranges{}}
+		v := &naive{g: newGrid(l, r.widest, cuts), nodes: nodes, done: map[Node]*ranges{}}
 		want := v.fold(aggs[a])
 		if aggs[a].fold == Response && math.IsNaN(want.Low) {
 			want.Low, want.MaybeEmpty = got.Low, got.MaybeEmpty

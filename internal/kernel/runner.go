@@ -15,7 +15,8 @@ type Runner struct {
 	graph  *Graph
 	log    *Log
 	budget float64
-	wrong  error // the log's shape
+	wrong  error   // the log's shape
+	widest float64 // row, s
 
 	mu      sync.Mutex
 	grid    *grid // without extra cuts
@@ -37,8 +38,8 @@ func NewRunner(g *Graph, log *Log, opts Options) *Runner {
 	if r.budget == 0 {
 		r.budget = defaultBudget
 	}
-	if r.wrong = log.Check(); r.wrong == nil {
-		r.grid = newGrid(log, nil)
+	if r.widest, r.wrong = log.check(); r.wrong == nil {
+		r.grid = newGrid(log, r.widest, nil)
 	}
 	return r
 }
@@ -87,7 +88,7 @@ func (r *Runner) compute(ctx context.Context, asked Agg) error {
 		return err
 	}
 	if len(cuts) > 0 {
-		return r.pass(ctx, newGrid(r.log, cuts), nodes, aggs, map[Node]*series{}, asked)
+		return r.pass(ctx, newGrid(r.log, r.widest, cuts), nodes, aggs, map[Node]*series{}, asked)
 	}
 	shared := []Agg{}
 	for _, a := range r.pending {
@@ -286,7 +287,7 @@ func (r *Runner) gridFor(nodes []node, n Node) (*grid, map[Node]*series, error) 
 	}
 	g, all := r.grid, r.series
 	if len(cuts) > 0 {
-		g, all = newGrid(r.log, cuts), map[Node]*series{}
+		g, all = newGrid(r.log, r.widest, cuts), map[Node]*series{}
 	}
 	return g, all, prepare(context.Background(), g, nodes, all, n)
 }
