@@ -148,3 +148,17 @@ func spansOf(m []uint64, n int, do func(from, to int)) {
 		do(open, n)
 	}
 }
+
+func isSet(m []uint64, i int) bool { return m[i>>6]>>(i&63)&1 != 0 }
+
+func setBit(m []uint64, i int) { m[i>>6] |= 1 << (i & 63) }
+
+// nextSet is the first set bit from i on; n if there is none.
+func nextSet(m []uint64, i, n int) int {
+	for ; i < n; i = (i | 63) + 1 {
+		if x := m[i>>6] >> (i & 63); x != 0 {
+			return min(i+trailing(x), n)
+		}
+	}
+	return n
+}

@@ -7,25 +7,25 @@ import (
 
 // plan evaluates a set of nodes over a grid, block by block.
 type plan struct {
-	grid   *grid
-	nodes  []node
-	series map[Node]*series
-	slots  []*slot       // by node; nil where not in the plan
-	steps  []step        // operands first
-	limits map[*view]int // how often a channel is compared with a number
-	from   int           // first row of the block at hand
-	n      int           // rows in it
-	times  []float64     // their starts, and where the last ends
-	ending []float64     // the times of the last block
+	grid     *grid
+	nodes    []node
+	slots    []*slot       // by node; nil where not in the plan
+	steps    []step        // operands first
+	limits   map[*view]int // how often a channel is compared with a number
+	stateful bool          // some node looks at other rows
+	from     int           // first row of the block at hand
+	n        int           // rows in it
+	times    []float64     // their starts, and where the last ends
+	ending   []float64     // the times of the last block
 }
 
 // step computes one node of the block at hand.
 type step struct {
 	*node
 	out     *slot
-	x, y, p *slot   // operands: a, b, and the condition
-	whole   *series // it is known for the whole log
-	view    *view   // of a channel, or of the channel that is compared with limit
+	x, y, p *slot  // operands: a, b, and the condition
+	memory  memory // of a node that looks at other rows
+	view    *view  // of a channel, or of the channel that is compared with limit
 	limit   float64
 	swapped bool // limit < channel
 }
@@ -36,9 +36,9 @@ type series struct {
 	truths
 }
 
-// newPlan orders what the wanted nodes need. Nodes with memory must have their series.
-func newPlan(g *grid, nodes []node, all map[Node]*series, wanted ...Node) *plan {
-	p := &plan{grid: g, nodes: nodes, slots: make([]*slot, len(nodes)), series: all, limits: map[*view]int{}}
+// newPlan orders what the wanted nodes need.
+func newPlan(g *grid, nodes []node, wanted ...Node) *plan {
+	p := &plan{grid: g, nodes: nodes, slots: make([]*slot, len(nodes)), limits: map[*view]int{}}
 	for _, id := range wanted {
 		p.include(id)
 	}
@@ -53,9 +53,13 @@ func (p *plan) include(id Node) *slot {
 		return s
 	}
 	n := &p.nodes[id]
-	st := step{node: n, out: &slot{}, whole: p.series[id]}
+	st := step{node: n, out: &slot{}}
+	if n.memory {
+		p.stateful = true
+		st.memory = newMemory(p, n)
+	}
 	switch {
-	case st.whole != nil:
+	case n.form == slopeForm: // it reads its operand itself
 	case n.form == channelForm:
 		st.view = p.grid.columns[n.name]
 	case st.limits(p):
@@ -107,7 +111,16 @@ func (p *plan) fixed(n *node, s *slot) {
 	}
 }
 
-// load evaluates the block that starts at a row, a multiple of blockRows.
+// seek evaluates the block that a row lies in, and before it, where that matters, those that come before.
+func (p *plan) seek(row int) {
+	from := row / blockRows * blockRows
+	for next := p.from + p.n; p.stateful && next < from; next += blockRows {
+		p.load(next)
+	}
+	p.load(from)
+}
+
+// load evaluates the block that starts at a row, a multiple of blockRows. Of a stateful plan, blocks come in order.
 func (p *plan) load(from int) {
 	p.from, p.n = from, min(blockRows, p.grid.n-from)
 	if from+p.n < p.grid.n {
@@ -123,8 +136,8 @@ func (p *plan) load(from int) {
 
 func (p *plan) eval(st *step) {
 	s := st.out
-	if st.whole != nil {
-		s.slice(st.whole, p.from, p.n)
+	if st.memory != nil {
+		st.memory.block(p, st.x, s)
 		return
 	}
 	switch st.form {
@@ -165,8 +178,6 @@ func (p *plan) eval(st *step) {
 		s.yes, s.no = st.x.no, st.x.yes
 	case condForm:
 		p.cond(st, s)
-	default:
-		panic("kernel: a node with memory was not prepared")
 	}
 }
 
@@ -177,21 +188,6 @@ func fillTruth(yes, no []uint64, holds bool, n int) {
 	}
 	for w := range yes {
 		yes[w], no[w] = rowsOf(n, w), 0
-	}
-}
-
-// slice is the part of a whole series that is the block at hand.
-func (s *slot) slice(whole *series, from, n int) {
-	if whole.yes != nil {
-		s.yes, s.no = whole.yes[from/64:from/64+words(n)], whole.no[from/64:from/64+words(n)]
-		return
-	}
-	s.low, s.high, s.known = whole.low[from:from+n], nil, nil
-	if whole.high != nil {
-		s.high = whole.high[from : from+n]
-	}
-	if whole.known != nil {
-		s.known = whole.known[from/64 : from/64+words(n)]
 	}
 }
 
@@ -464,24 +460,6 @@ func (p *plan) whole(id Node) *series {
 		s.known = nil
 	}
 	return s
-}
-
-// slim drops the upper bounds where every row is exact or unbounded.
-func (s *series) slim() {
-	for i, low := range s.low {
-		if low != s.high[i] && (low != minusInf || s.high[i] != plusInf) {
-			return
-		}
-	}
-	s.known = make([]uint64, words(len(s.low)))
-	for i, low := range s.low {
-		if low == s.high[i] {
-			setBit(s.known, i)
-		} else {
-			s.low[i] = 0
-		}
-	}
-	s.high = nil
 }
 
 func finite(x float64) bool { return !math.IsNaN(x - x) }

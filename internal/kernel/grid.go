@@ -261,3 +261,24 @@ func (v *view) own(m []uint64, from, n int) {
 		m[i>>6] |= 1 << (i & 63)
 	}
 }
+
+// own are the rows in which a node has an own sample: any of its channels has, or, where
+// there are none or it changes in between, every row.
+func (g *grid) own(n *node) []uint64 {
+	m := make([]uint64, words(g.n))
+	g.ownRows(n, m, 0, g.n)
+	return m
+}
+
+// ownRows marks those of the rows from <= row < from+count.
+func (g *grid) ownRows(n *node, m []uint64, from, count int) {
+	if len(n.channels) == 0 || n.restless {
+		setBits(m, 0, count)
+		return
+	}
+	for _, name := range n.channels {
+		if v := g.columns[name]; v != nil {
+			v.own(m, from, count)
+		}
+	}
+}

@@ -89,7 +89,7 @@ func (b *blame) trace() {
 
 // traceDown passes rows on to those operands that are unknown in them.
 func (b *blame) traceDown(n *node, rows []uint64, below []Node) {
-	p := newPlan(b.plan.grid, b.plan.nodes, b.plan.series, below...)
+	p := newPlan(b.plan.grid, b.plan.nodes, below...)
 	for from := 0; from < p.grid.n; from += blockRows {
 		at := from / 64
 		any := uint64(0)
@@ -99,7 +99,7 @@ func (b *blame) traceDown(n *node, rows []uint64, below []Node) {
 		if any == 0 {
 			continue
 		}
-		p.load(from)
+		p.seek(from)
 		for w := range words(p.n) {
 			m := rows[at+w]
 			if m == 0 {
@@ -164,7 +164,7 @@ func (b *blame) traceBack(n *node, rows []uint64) {
 		}
 		why = noSlope
 	}
-	p := newPlan(g, b.plan.nodes, b.plan.series, n.a)
+	p := newPlan(g, b.plan.nodes, n.a)
 	passed := false
 	for from := 0; from < g.n; from += blockRows {
 		p.load(from)

@@ -22,7 +22,6 @@ type Runner struct {
 	grid    *grid // without extra cuts
 	pending []Agg // sorted
 	done    map[Agg]Answer
-	series  map[Node]*series // on grid
 }
 
 // Options say how much a Runner may do. Time is limited by the context it is asked under.
@@ -34,7 +33,7 @@ const defaultBudget = 1e11
 
 // NewRunner is ready to compute over a log.
 func NewRunner(g *Graph, log *Log, opts Options) *Runner {
-	r := &Runner{graph: g, log: log, budget: opts.Budget, done: map[Agg]Answer{}, series: map[Node]*series{}}
+	r := &Runner{graph: g, log: log, budget: opts.Budget, done: map[Agg]Answer{}}
 	if r.budget == 0 {
 		r.budget = defaultBudget
 	}
@@ -88,7 +87,7 @@ func (r *Runner) compute(ctx context.Context, asked Agg) error {
 		return err
 	}
 	if len(cuts) > 0 {
-		return r.pass(ctx, newGrid(r.log, r.widest, cuts), nodes, aggs, map[Node]*series{}, asked)
+		return r.pass(ctx, newGrid(r.log, r.widest, cuts), nodes, aggs, asked)
 	}
 	shared := []Agg{}
 	for _, a := range r.pending {
@@ -97,7 +96,7 @@ func (r *Runner) compute(ctx context.Context, asked Agg) error {
 			shared = append(shared, a)
 		}
 	}
-	return r.pass(ctx, r.grid, nodes, aggs, r.series, shared...)
+	return r.pass(ctx, r.grid, nodes, aggs, shared...)
 }
 
 func (a aggregate) operands() []Node {
@@ -107,46 +106,12 @@ func (a aggregate) operands() []Node {
 	return []Node{a.x, a.y}
 }
 
-// prepare computes the series of the nodes with memory that the wanted ones need.
-func prepare(ctx context.Context, g *grid, nodes []node, all map[Node]*series, wanted ...Node) error {
-	var need []Node
-	seen := map[Node]bool{}
-	var visit func(id Node)
-	visit = func(id Node) {
-		if id == NoNode || seen[id] {
-			return
-		}
-		seen[id] = true
-		n := &nodes[id]
-		if all[id] != nil {
-			return
-		}
-		visit(n.a)
-		visit(n.b)
-		visit(n.c)
-		if n.memory {
-			need = append(need, id)
-		}
-	}
-	for _, id := range wanted {
-		visit(id)
-	}
-	for _, id := range need { // operands first
-		if err := ctx.Err(); err != nil {
-			return stopped(err)
-		}
-		n := &nodes[id]
-		all[id] = remember(g, n, &nodes[n.a], newPlan(g, nodes, all, n.a).whole(n.a))
-	}
-	return nil
-}
-
 func stopped(err error) error {
 	return fmt.Errorf("log expressions were not finished in time: %w", err)
 }
 
 // pass computes aggregates in one pass over a grid.
-func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggregate, all map[Node]*series, asked ...Agg) error {
+func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggregate, asked ...Agg) error {
 	var wanted []Node
 	for _, a := range asked {
 		wanted = append(wanted, aggs[a].operands()...)
@@ -161,10 +126,7 @@ func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggrega
 		return fmt.Errorf("%d log expressions over %d rows are %.3g steps, more than the %.3g allowed: use fewer rules at once or a shorter log",
 			size, g.n, cost, r.budget)
 	}
-	if err := prepare(ctx, g, nodes, all, wanted...); err != nil {
-		return err
-	}
-	p := newPlan(g, nodes, all, wanted...)
+	p := newPlan(g, nodes, wanted...)
 	folds := make([]*folding, len(asked))
 	for i, a := range asked {
 		folds[i] = newFolding(p, aggs[a])
@@ -242,7 +204,7 @@ func (f *folding) block(p *plan) bool {
 func (f *folding) finish(p *plan) Answer {
 	a := f.answer()
 	if r, ok := f.folder.(*responseFold); ok && r.unknown {
-		whole := func(id Node) *series { return newPlan(p.grid, p.nodes, p.series, id).whole(id) }
+		whole := func(id Node) *series { return newPlan(p.grid, p.nodes, id).whole(id) }
 		a = respond(p.grid, whole(f.x), whole(f.y), r.triggerPeriod, r.reactionPeriod, &f.leans)
 	}
 	if a.Within == 0 {
@@ -266,30 +228,26 @@ func (r *Runner) Sample(n Node, t float64) (low, high float64, known bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	nodes, _ := r.graph.snapshot()
-	g, all, err := r.gridFor(nodes, n)
+	g, err := r.gridFor(nodes, n)
 	if err != nil {
 		return minusInf, plusInf, false
 	}
 	row := g.row(t)
-	p := newPlan(g, nodes, all, n)
-	p.load(row / blockRows * blockRows)
+	p := newPlan(g, nodes, n)
+	p.seek(row)
 	low, high = p.slots[n].bounds(nodes[n].kind, row%blockRows)
 	return low, high, low == high
 }
 
-func (r *Runner) gridFor(nodes []node, n Node) (*grid, map[Node]*series, error) {
+func (r *Runner) gridFor(nodes []node, n Node) (*grid, error) {
 	if r.wrong != nil {
-		return nil, nil, r.wrong
+		return nil, r.wrong
 	}
 	cuts, err := cutsFor(r.log, nodes, n)
-	if err != nil {
-		return nil, nil, err
+	if err != nil || len(cuts) == 0 {
+		return r.grid, err
 	}
-	g, all := r.grid, r.series
-	if len(cuts) > 0 {
-		g, all = newGrid(r.log, r.widest, cuts), map[Node]*series{}
-	}
-	return g, all, prepare(context.Background(), g, nodes, all, n)
+	return newGrid(r.log, r.widest, cuts), nil
 }
 
 // bounds of one row, a truth as 0 and 1.
@@ -313,7 +271,7 @@ func (r *Runner) Values(n Node, from, to float64, buckets int) ([]Bucket, error)
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	nodes, _ := r.graph.snapshot()
-	g, all, err := r.gridFor(nodes, n)
+	g, err := r.gridFor(nodes, n)
 	if err != nil {
 		return nil, err
 	}
@@ -327,10 +285,10 @@ func (r *Runner) Values(n Node, from, to float64, buckets int) ([]Bucket, error)
 		out[i] = Bucket{From: from + float64(i)*width, To: from + float64(i+1)*width, Low: nowhere, High: nowhere}
 	}
 	out[buckets-1].To = to
-	p := newPlan(g, nodes, all, n)
+	p := newPlan(g, nodes, n)
 	for row, last := g.row(from), g.row(to); row <= last; row++ {
 		if p.n == 0 || row >= p.from+p.n {
-			p.load(row / blockRows * blockRows)
+			p.seek(row)
 		}
 		low, high := p.slots[n].bounds(nodes[n].kind, row-p.from)
 		first := min(max(0, int((g.time(row)-from)/width)), buckets-1)
