@@ -3,17 +3,23 @@ package main
 import (
 	"errors"
 	"flag"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/santhosh-tekuri/jsonschema/v6"
 )
 
 var update = flag.Bool("update", false, "rewrite the expected output of the scripts and the README")
 
 func TestMain(m *testing.M) {
+	if os.Getenv("PAINTMARK_RUN_MAIN") != "" {
+		main()
+	}
 	testscript.Main(m, map[string]func(){"paintmark": main})
 }
 
@@ -34,7 +40,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("NO_COLOR", "1")
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates},
 	})
 }
 
@@ -56,4 +62,18 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("%s: exit code %d, want %d", args[1], got, want)
 	}
+}
+
+// validates holds a file against the schema of the JSON report.
+func validates(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: validates FILE")
+	}
+	compiler := jsonschema.NewCompiler()
+	compiler.AssertFormat()
+	schema, err := compiler.Compile(filepath.Join(house, "schemas", "report.schema.json"))
+	ts.Check(err)
+	report, err := jsonschema.UnmarshalJSON(strings.NewReader(ts.ReadFile(args[0])))
+	ts.Check(err)
+	ts.Check(schema.Validate(report))
 }

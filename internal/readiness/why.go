@@ -216,6 +216,9 @@ func (c *Car) between(low, high float64, t *schema.Type, unit units.Unit) string
 	case math.IsInf(high, 1):
 		return "at least " + say(low)
 	}
+	if unit.Symbol != "" {
+		return strings.TrimSuffix(say(low), " "+unit.Symbol) + " to " + say(high)
+	}
 	return say(low) + " to " + say(high)
 }
 

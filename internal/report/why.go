@@ -148,7 +148,7 @@ func accepting(c *check.Card) string {
 			who = hats(a.by.Hats)
 		}
 		if a.by.Runs > 0 {
-			who += fmt.Sprintf(" for %d runs", a.by.Runs)
+			who += fmt.Sprintf(" for %d %s", a.by.Runs, plural(a.by.Runs, "run"))
 		}
 		if a.outcome == check.NoData && c.Lenient {
 			who = "not needed"
@@ -156,4 +156,11 @@ func accepting(c *check.Card) string {
 		parts = append(parts, string(a.outcome)+" "+who)
 	}
 	return strings.Join(parts, "; ")
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return word
+	}
+	return word + "s"
 }
