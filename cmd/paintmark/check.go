@@ -35,7 +35,7 @@ Exit codes: 0 READY, 1 NO-GO, 2 a fault of the tool or its inputs, 3 NEEDS NAMES
 paintmark check --part wing --part hydraulics
 paintmark check --log warm-up.csv
 paintmark check --format json > report.json`,
-		Args: atMostOneFolder("check", 0),
+		Args: atMostOneFolder("check"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := folder(args)
 			if err := askWhat(&options, moment, asOf); err != nil {
@@ -124,11 +124,11 @@ func folder(args []string) string {
 	return filepath.Clean(args[0])
 }
 
-// atMostOneFolder wants some words and, after them, at most one folder.
-func atMostOneFolder(command string, words int) cobra.PositionalArgs {
+// atMostOneFolder wants no more than a folder, after the words a command needs.
+func atMostOneFolder(command string, needs ...string) cobra.PositionalArgs {
 	return func(_ *cobra.Command, args []string) error {
-		if len(args) < words || len(args) > words+1 {
-			return fmt.Errorf("%s does not take %d words; see paintmark %s --help", command, len(args), command)
+		if len(args) < len(needs) || len(args) > len(needs)+1 {
+			return fmt.Errorf("%s wants %sat most one folder; see paintmark %s --help", command, strings.Join(append(needs, ""), " and "), command)
 		}
 		return nil
 	}

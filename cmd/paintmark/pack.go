@@ -32,7 +32,7 @@ that come with the program.
 
 Exit codes: 0 all as written, 1 some are not, 2 a pack with faults.`,
 		Example: "paintmark pack try packs/ashgill-house.yaml\npaintmark pack try",
-		Args:    atMostOneFolder("pack try", 0),
+		Args:    atMostOneFolder("pack try"),
 		RunE: func(c *cobra.Command, args []string) error {
 			target := ""
 			if len(args) > 0 {

@@ -19,7 +19,7 @@ the channels read there, and the log drawn with the limit, the worst sample and 
 was not seen.`,
 		Example: `paintmark why hydraulics.shift-pressure testdata/cars/tern-3
 paintmark why wheels.nuts --position RR`,
-		Args: atMostOneFolder("why", 1),
+		Args: atMostOneFolder("why", "a rule"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := askWhat(&options, "", asOf); err != nil {
 				return err

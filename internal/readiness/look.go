@@ -2,7 +2,10 @@ package readiness
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -82,10 +85,15 @@ func (c *Car) openLogs(ctx context.Context) {
 		c.openLog(ctx, given, wanted[0])
 		return
 	}
+	folder := filepath.FromSlash(c.options.Logs)
+	if !filepath.IsAbs(folder) {
+		folder = filepath.Join(c.dir, folder)
+	}
 	for _, w := range wanted {
-		path := filepath.Join(c.dir, filepath.FromSlash(c.options.Logs), filepath.FromSlash(w.file))
-		if filepath.IsAbs(c.options.Logs) {
-			path = filepath.Join(c.options.Logs, filepath.FromSlash(w.file))
+		path := filepath.Join(folder, filepath.FromSlash(w.file))
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			c.remarks = append(c.remarks, w.file+" is not in the log folder")
+			continue
 		}
 		c.openLog(ctx, path, w)
 	}
@@ -184,8 +192,7 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 		if r.Fault != nil {
 			faults = append(faults, check.ToolFault{Fault: *r.Fault, Systems: []string{r.Card.System}})
 		}
-		c.cover(r)
-		c.tongue.say(r)
+		c.finish(r)
 	}
 	faults = sortFaults(faults)
 	items := weigh(results, c.worn)
@@ -211,6 +218,16 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 	}
 	slices.SortFunc(look.Inputs, func(a, b check.File) int { return strings.Compare(a.Path, b.Path) })
 	return look
+}
+
+// finish makes a result ready to be shown: what nobody could decide has nothing in hand,
+// a deviation covers what it accepts, and values are in the team's units.
+func (c *Car) finish(r *check.Result) {
+	if r.Outcome == check.NoData {
+		r.Margin = nil
+	}
+	c.cover(r)
+	c.tongue.say(r)
 }
 
 // plan picks the rules that the options ask for, in the order of packs and rules. Looking

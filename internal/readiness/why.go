@@ -27,8 +27,7 @@ func (c *Car) Why(ctx context.Context, id, position string, spans int) (*check.W
 	}
 	results := runOne(ctx, new(r.Check(c.evidence)), deadline)
 	for i := range results {
-		c.cover(&results[i])
-		c.tongue.say(&results[i])
+		c.finish(&results[i])
 	}
 	items := weigh(results, c.worn)
 	i := 0
@@ -177,7 +176,17 @@ func (c *Car) sampleWords(s expr.Sample) string {
 	case !s.Known && math.IsInf(s.Low, -1) && math.IsInf(s.High, 1) || s.Unit.Kind == schema.YesNo:
 		return "not seen"
 	}
-	return c.between(s.Low, s.High, s.Unit, units.Unit{})
+	return c.between(s.Low, s.High, s.Unit, c.logged(s))
+}
+
+// logged is the unit of a channel as people read it: the team's, or the one it is logged in.
+func (c *Car) logged(s expr.Sample) units.Unit {
+	if ch := c.folder.Channel(s.Channel); ch != nil {
+		if u, err := units.Lookup(ch.Unit); err == nil {
+			return c.tongue.of(u)
+		}
+	}
+	return c.usual(s.Unit.Unit)
 }
 
 func yesNo(b bool) string {
@@ -269,7 +278,7 @@ func (c *Car) series(it *check.Item, e *pack.Explanation, unit units.Unit, spans
 			when = x
 		}
 		x = c.graph.Channel(sample.Channel)
-		unit = c.usual(sample.Unit.Unit)
+		unit = c.logged(*sample)
 		out.Name, out.Unit = sample.Channel, unit.Symbol
 		if at := s.Call.Answer.At; !math.IsNaN(at) && !numbers {
 			room := max(1, 2*s.Call.Answer.Low)

@@ -196,13 +196,13 @@ func cut(words string, n int) (head, rest string) {
 	return string(runes[:at]), strings.TrimSpace(string(runes[at:]))
 }
 
-// sentence gives words a capital and a full stop. A name such as oil_temp stays as it is.
+// sentence gives words a capital and a full stop. A name such as oil_temp or rpm: stays as it is.
 func sentence(words string) string {
 	words = strings.TrimSpace(words)
 	if words == "" {
 		return ""
 	}
-	if first, _, _ := strings.Cut(words, " "); !strings.ContainsAny(first, "_./") {
+	if first, _, _ := strings.Cut(words, " "); !strings.ContainsAny(first, "_./:") {
 		words = upperFirst(words)
 	}
 	if last, _ := utf8.DecodeLastRuneInString(words); !strings.ContainsRune(".!?", last) {

@@ -48,7 +48,7 @@ func generate(dir string) error {
 		low, high := random.Float64()*4, 5+random.Float64()*6
 		expression := []string{
 			fmt.Sprintf("car.bench.%s > %s(%.3f) && car.bench.%s < %s(%.3f)", a, f, low, b, f, high),
-			fmt.Sprintf("car.bench.%s + car.bench.%s - car.bench.%s < %s(%.3f) || car.bench.%s > %s(%.3f)", a, b, c, f, high, c, f, low),
+			fmt.Sprintf("car.bench.%s - car.bench.%s < %s(%.3f) || car.bench.%s > %s(%.3f)", a, b, f, low, c, f, high),
 			fmt.Sprintf("(car.bench.%s > car.bench.%s ? car.bench.%s : car.bench.%s) / car.bench.%s < %.3f", a, b, a, b, c, high),
 			fmt.Sprintf("!(car.bench.%s < %s(%.3f)) && [car.bench.%s, car.bench.%s].all(x, x < %s(%.3f))", a, f, low, b, c, f, high),
 		}[(i/len(quantities))%4]
