@@ -12,7 +12,7 @@ import (
 )
 
 // hats are the jobs people of a team hold, as people.yaml names them.
-var hats = []string{"lead-engineer", "chief-mechanic", "engine", "gearbox", "data", "tyres", "driver", "mechanic"}
+var hats = []string{"lead-engineer", "chief-mechanic", "engine", "gearbox", "data", "tyres", "driver", "mechanic", "fuel", "hydraulics", "electrical"}
 
 const (
 	nobody   = "nobody"
