@@ -13,11 +13,11 @@ import (
 
 // compile compiles the rules of a pack on every core. Faults come back beside the good
 // rules, which keep the order they were written in.
-func compile(env *expr.Env, d *draft) source.Faults {
+func compile(env *expr.Env, scope expr.Scope, d *draft) source.Faults {
 	forms := make([]form, len(d.rules))
 	fit := make([]bool, len(d.rules))
 	inParallel(len(d.rules), func(i int) {
-		fit[i] = !d.spoilt(d.rules[i]) && forms[i].compile(env, d.rules[i])
+		fit[i] = !d.spoilt(d.rules[i]) && forms[i].compile(env, scope, d.rules[i])
 	})
 	var faults source.Faults
 	for i, r := range d.rules {
@@ -31,7 +31,7 @@ func compile(env *expr.Env, d *draft) source.Faults {
 }
 
 // compile compiles one rule; ok is false where anything in it is wrong.
-func (f *form) compile(env *expr.Env, d *ruleDraft) (ok bool) {
+func (f *form) compile(env *expr.Env, scope expr.Scope, d *ruleDraft) (ok bool) {
 	r := d.rule
 	if d.each != nil {
 		r.each = f.program(env, d.each, expr.ListOf)
@@ -45,6 +45,7 @@ func (f *form) compile(env *expr.Env, d *ruleDraft) (ok bool) {
 			f.fault(d.each.Pos, quoted(r.eachName)+" is already "+taken, "choose another name for the element")
 			return false
 		}
+		r.eachKey = d.keyOf(scope.Roots)
 		env = env.With(map[string]*schema.Type{r.eachName: r.each.Type()})
 	}
 	r.applies = f.program(env, d.applies, expr.Truth)
@@ -70,6 +71,25 @@ func (f *form) compile(env *expr.Env, d *ruleDraft) (ok bool) {
 		f.momentsOf(r)
 	}
 	return len(f.faults) == 0
+}
+
+// keyOf is the field that names the elements of the list an `each` takes: that of the
+// first list in it with such a field, "" for none.
+func (d *ruleDraft) keyOf(roots map[string]*schema.Type) string {
+	for _, path := range d.rule.each.Paths() {
+		var t *schema.Type
+		for i, name := range strings.Split(path, ".") {
+			if i == 0 {
+				t = roots[name]
+			} else if t != nil {
+				t = t.Fields[name]
+			}
+		}
+		if t != nil && t.Kind == schema.List && t.Key != "" {
+			return t.Key
+		}
+	}
+	return ""
 }
 
 func (f *form) program(env *expr.Env, n *source.Node, want expr.Want) *expr.Expr {

@@ -56,7 +56,7 @@ func (r *Rule) items(ctx context.Context, ev *Evidence) ([]item, *judgement) {
 	for i, element := range list.List {
 		own := maps.Clone(roots)
 		own[r.eachName] = element
-		out[i] = item{positionOf(element), own}
+		out[i] = item{r.positionOf(element), own}
 		if out[i].position == "" {
 			out[i].position = strconv.Itoa(i + 1)
 		}
@@ -83,16 +83,15 @@ func (r *Rule) noElements(ev *Evidence, list expr.Answer) *judgement {
 	return j
 }
 
-// positionOf is what people call an element: its position, serial, name or text.
-func positionOf(v *schema.Value) string {
+// positionOf is what people call an element: the field that names elements of its list,
+// or its text.
+func (r *Rule) positionOf(v *schema.Value) string {
 	if v == nil || v.Unknown {
 		return ""
 	}
 	if v.Type != nil && v.Type.Kind == schema.Object {
-		for _, key := range []string{"position", "serial", "item", "name", "no", "joint", "tool", "channel"} {
-			if f := v.Fields[key]; f != nil && !f.Unknown && f.Text != "" {
-				return f.Text
-			}
+		if f := v.Fields[r.eachKey]; f != nil && !f.Unknown {
+			return f.Text
 		}
 		return ""
 	}
@@ -201,7 +200,7 @@ func (j *judgement) applies(ctx context.Context, in expr.Inputs) bool {
 		j.notFitted(ans)
 	case ans.Truth == expr.False:
 		j.res.Outcome, j.res.Message = check.NotApplicable, "does not apply to this car"
-		if said := readings(ans.Read); said != "" {
+		if said := j.readings(ans.Read); said != "" {
 			j.res.Message += ": " + said
 		}
 	case ans.Truth == expr.Unknown:
@@ -380,7 +379,7 @@ func (j *judgement) holds(ctx context.Context, in expr.Inputs) {
 		j.noData(reason(ans))
 		return
 	}
-	if said := readings(ans.Read); said != "" {
+	if said := j.readings(ans.Read); said != "" {
 		j.res.Message, j.res.Note = said, said
 	} else if j.res.At != nil {
 		j.res.Message += " at " + seconds(j.res.At.Time)

@@ -35,7 +35,7 @@ func Load(files []File, scope expr.Scope, overrides []Override) ([]*Pack, source
 				f.undeclared(d.pack, scope, r)
 			}
 		}
-		f.faults = append(f.faults, compile(env, d)...)
+		f.faults = append(f.faults, compile(env, scope, d)...)
 		if len(f.faults) == before && len(d.pack.Rules) == len(d.rules) {
 			f.unused(d.pack)
 		}

@@ -52,6 +52,7 @@ type Rule struct {
 
 	each     *expr.Expr // list of elements; nil for one item
 	eachName string
+	eachKey  string // field that names an element
 
 	applies *expr.Expr
 	seen    *expr.Expr

@@ -102,12 +102,13 @@ func listed(names []string) string {
 	return strings.Join(names[:most], ", ") + " and " + strconv.Itoa(len(names)-most) + " more"
 }
 
-// readings are the document values an answer rests on, limits left out.
-func readings(reads []expr.Read) string {
+// readings are the document values an answer rests on, limits and the element's own name
+// left out.
+func (j *judgement) readings(reads []expr.Read) string {
 	var out []string
 	for _, read := range reads {
 		v := read.Value
-		if v == nil || v.Unknown || strings.HasPrefix(read.Path, "limits.") {
+		if v == nil || v.Unknown || strings.HasPrefix(read.Path, "limits.") || read.Path == j.r.eachName+"."+j.r.eachKey {
 			continue
 		}
 		text := v.Text
@@ -150,9 +151,9 @@ func figure(m check.Measured) string {
 // figures prints a value and its limit with the same number of decimals, enough of them
 // that the two do not look alike where they differ.
 func figures(m check.Measured, l check.Limit) (have, limit string) {
-	places := max(decimals(m.Value), decimals(l.Value))
-	if l.Kind == "a to b" {
-		places = max(places, decimals(l.Upper))
+	places, most := decimals(m.Value), max(decimals(l.Value), decimals(l.Upper))
+	if l.Value != 0 || l.Upper != 0 {
+		places = max(most, min(places, most+2)) // a value near nought is not told to the sixth place
 	}
 	for places < 9 && alike(m.Value, l.Value, places) {
 		places++
