@@ -46,7 +46,7 @@ func Tern3() Car {
 		ShiftTime: 0.050, UpShift: 7350,
 		Hydraulic: &Hydraulics{
 			Volume: 0.25e-3, Precharge: 85 * bar, PumpOn: 115 * bar, PumpOff: 190 * bar,
-			PumpFlow: 40e-6, Leak: 0.6e-6, ShiftOil: 2.5e-6, ReturnOil: 5.5e-6,
+			PumpFlow: 100e-6, Leak: 0.6e-6, ShiftOil: 2.5e-6, ReturnOil: 5.5e-6,
 		},
 		Wing: &Wing{
 			Closed: 38, Open: 9, SpringMoment: 680 * 0.085, Friction: 4, Inertia: 0.15,

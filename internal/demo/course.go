@@ -31,6 +31,16 @@ func ColdharrowBank() *Course {
 	})
 }
 
+// DroveEnd is the invented sprint of the second car: 1,320 m, all but level.
+func DroveEnd() *Course {
+	return newCourse(1320, 4, 60, []corner{
+		{240, 40, 55},
+		{470, 110, 120},
+		{760, 36, -24},
+		{1010, 60, -85},
+	})
+}
+
 // newCourse lays the corners out and rounds the joints, as a road does.
 func newCourse(length, climb, base float64, corners []corner) *Course {
 	const runOff = 400 // m beyond the finish line

@@ -35,6 +35,12 @@ func (m *model) pedals() (throttle, brake float64) {
 	t := m.now()
 	switch d.phase {
 	case standing:
+		if !m.run.Practice {
+			if t >= practiceAt {
+				d.phase = waiting
+			}
+			return 0, 0
+		}
 		if t >= practiceAt {
 			m.launch()
 			d.phase = practice

@@ -24,7 +24,7 @@ func TestEachFaultMovesItsMeasure(t *testing.T) {
 		{Fault{Kind: OverRev, At: 20, Size: 7900}, RevPeak, 7800, 7950},
 		{Fault{Kind: OverBoost, At: 20, Size: 2.85}, ManifoldPeak, 2.84, 2.86},
 		{Fault{Kind: FuelLoss, At: 20, Size: 0.4}, FuelDifference, 3.08, 3.12},
-		{Fault{Kind: InternalLeak, At: 20, Size: 30}, PumpTime, 5, 60},
+		{Fault{Kind: InternalLeak, At: 20, Size: 12}, PumpShare, 0.10, 0.20},
 		{Fault{Kind: ThrottleSplit, At: 20, Size: 12, For: 0.25}, ThrottleSplitTime, 0.249, 0.252},
 		{Fault{Kind: ThrottleSplit, At: 20, Size: 9, For: 0.25}, ThrottleSplitTime, 0, 0},
 		{Fault{Kind: SlowShift, At: 20, Size: 0.120}, ShiftTime, 0.118, 0.122},
@@ -107,9 +107,9 @@ func TestHealthyRunsAreHealthy(t *testing.T) {
 		for key, want := range map[string][2]float64{
 			WingReturn: {0.2, 0.30}, ShiftPressure: {113.5, 190}, OilInHand: {0.3, 2}, OilAtLoad: {82, 95}, OilPeak: {90, 110},
 			WaterPeak: {80, 98}, GearboxPeak: {70, 110}, RevPeak: {7300, 7400}, ManifoldPeak: {2.5, 2.65}, FuelDifference: {3.45, 3.55},
-			ThrottleSplitTime: {0, 0}, BrakeSplitTime: {0, 0}, ShiftTime: {0.04, 0.06}, PumpTime: {0.5, 3}, DiscPeak: {200, 500},
+			ThrottleSplitTime: {0, 0}, BrakeSplitTime: {0, 0}, ShiftTime: {0.04, 0.06}, PumpTime: {0.5, 1}, DiscPeak: {200, 500},
 			TurboPeak: {120e3, 150e3}, SupplyLow: {8.2, 9.1}, SupplyOpening: {8.2, 9.1}, WingOpening: {0.2, 0.3}, OpenOnBrake: {0, 0.001}, OpenInBend: {0, 0},
-			PumpStart: {0, 0.05}, PumpShare: {0.05, 0.15}, BetweenGears: {0, 0}, LaunchSlip: {1, 1.9}, LowVoltsTime: {0, 0}, OverBoostTime: {0, 0},
+			PumpStart: {0, 0.05}, PumpShare: {0.03, 0.05}, BetweenGears: {0, 0}, LaunchSlip: {1, 1.9}, LowVoltsTime: {0, 0}, OverBoostTime: {0, 0},
 			ThrottleSplitMean: {0, 0}, GearboxSmooth: {70, 110}, OilOverLine: {1, 4}, BatteryLow: {13.5, 13.9}, Launches: {2, 2},
 		} {
 			if v := truth[key].Value; v < want[0] || v > want[1] {

@@ -8,12 +8,14 @@ import (
 // Run is all that decides a log: the same Run gives the same bytes.
 type Run struct {
 	Car      Car
+	Course   *Course // nil for Coldharrow Bank
 	Number   int
 	Date     string // "2026-05-16"
 	Clock    string // time of day of the first row, "09:42:10", for loggers that stamp it
 	Logger   string
 	Seed     uint64
-	LaunchAt float64 // s, the start up the hill
+	Practice bool    // a practice start in the lane first
+	LaunchAt float64 // s, the start
 	Pace     float64 // share of the grip in the corners, 0 for 0.97
 	Station  float64 // Pa, pressure in the paddock
 	Air      float64 // °C
@@ -86,7 +88,14 @@ const (
 	usualOilRise     = 15.7
 )
 
-func newModel(r *Run, course *Course) *model {
+// coldharrow is laid out once; nothing changes it.
+var coldharrow = ColdharrowBank()
+
+func newModel(r *Run) *model {
+	course := r.Course
+	if course == nil {
+		course = coldharrow
+	}
 	m := &model{run: r, car: &r.Car, course: course, planted: r.planted(), road: rand.NewPCG(r.Seed, 0x9e3779b97f4a7c15)}
 	m.weather()
 	pace := r.Pace
@@ -136,8 +145,6 @@ func newModel(r *Run, course *Course) *model {
 	}
 	return m
 }
-
-var coldharrow = ColdharrowBank()
 
 // weather follows the height: 11.7 Pa to the metre near the ground.
 func (m *model) weather() {

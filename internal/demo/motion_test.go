@@ -20,7 +20,8 @@ func flat() *Course { return newCourse(9000, 0, 0, nil) }
 func TestTerminalSpeed(t *testing.T) {
 	r := HealthyRun57()
 	r.Car.DragArea, r.Car.Rolling, r.Car.LiftArea, r.Car.Final = 2.2, 0, 0, 3.3
-	m := newModel(&r, flat())
+	r.Course = flat()
+	m := newModel(&r)
 	fastest := 0.0
 	var power float64
 	for m.s < 8500 && m.ms < 200000 {
@@ -70,7 +71,7 @@ func TestLoggedSpeedsStandInTheRatioOfTheGear(t *testing.T) {
 			continue
 		}
 		perKph := c.ratio(g) / c.Radius * rpmPerRad / 3.6
-		const errRPM, errKph = 6.5, 0.2
+		const errRPM, errKph = 6.5, 0.2 + 0.05 // sensors, and one step of braking
 		if d := math.Abs(rpm[row] - speed[row]*perKph); d > errRPM+errKph*perKph {
 			t.Fatalf("at %d ms in gear %d: %v rpm at %v km/h, %.1f rpm apart", ms, g, rpm[row], speed[row], d)
 		}
@@ -88,7 +89,8 @@ func TestLoggedSpeedsStandInTheRatioOfTheGear(t *testing.T) {
 func TestEnergyBalanceInOneGear(t *testing.T) {
 	r := HealthyRun57()
 	course := newCourse(2000, 140, 0, nil)
-	m := newModel(&r, course)
+	r.Course = course
+	m := newModel(&r)
 	m.driver.phase, m.clutch, m.box.gear = racing, closed, 3
 	m.s, m.v, m.throttle = 0, 20, 1
 	m.engine = m.v * m.car.ratio(3) / m.car.Radius
@@ -127,7 +129,7 @@ func TestCornerSpeedIsWhatGripHolds(t *testing.T) {
 
 func TestTractionLimitsTheLaunch(t *testing.T) {
 	r := HealthyRun57()
-	m := newModel(&r, coldharrow)
+	m := newModel(&r)
 	launches := 0
 	was := m.clutch
 	for !m.done() {

@@ -12,6 +12,7 @@ const plantedName = "faults-planted.txt"
 func plantedText(r *Recording) []byte {
 	var b strings.Builder
 	line := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
+	smooth := r.Truth[GearboxSmooth]
 	wing, press, box, start := r.Truth[WingReturn], r.Truth[ShiftPressure], r.Truth[GearboxPeak], r.Truth[PumpStart]
 	open := r.Run.find(OilSensorOpen).At
 	line("Planted faults of run 57, Tern 3. All is invented; made by the vehicle model in internal/demo.")
@@ -31,7 +32,8 @@ func plantedText(r *Recording) []byte {
 	line("2. Oil temperature sensor, open circuit. Reads %d °C from %.1f s to the end; it is logged at", faultReads, open)
 	line("   5 Hz, so the first such sample is at %.1f s. The oil itself goes on to %.0f °C.", nextSample(open, 0.2), r.Truth[OilPeak].Value)
 	line("3. Gearbox oil hot. Peak %.1f °C at %.1f s (%.1f to %.1f). Limits: warn above 120 °C,", box.Value, box.At, box.Low, box.High)
-	line("   fail above 135 °C. Cause in the model: the cooler duct taped up.")
+	line("   fail above 135 °C. The mean of 2 s is highest at %.1f s, %.1f °C. Cause: the tape of the cold", smooth.At, smooth.Value)
+	line("   morning left on the cooler duct; measured/ says so too (%s, rule cooling.duct-tape).", tapeOn)
 	late := r.Run.find(PumpLate)
 	line("4. Shift pressure low. The pump starts late, at %.0f bar instead of 115 bar, from %.1f s. Lowest", late.Size, late.At)
 	line("   in a shift %.1f bar at %.2f s (%.1f to %.1f). All shifts below 112 bar:", press.Value, press.At, press.Low, press.High)
@@ -45,6 +47,21 @@ func plantedText(r *Recording) []byte {
 	line("")
 	line("Nothing else is wrong; what follows from these (no oil temperature after %.1f s) is no other", open)
 	line("fault. The healthy variant is the same car on the same run without these four.")
+	line("")
+	line("What the bundled rules should answer, and when (s, good to ±):")
+	found := func(rule, outcome string, at, within float64) {
+		line("  %-28s %-8s %6.2f ± %.2f", rule, outcome, at, within)
+	}
+	found("wing.close-time", "fail", wing.At, 0.02)
+	found("hydraulics.shift-pressure", "fail", press.At, 0.03)
+	found("hydraulics.pump-starts", "fail", start.At, 0.10)
+	found("gearbox.oil-temp", "warn", smooth.At, 0.40)
+	found("engine.oil-before-load", "no data", nextSample(open, 0.2), 0.20)
+	found("engine.oil-peak", "no data", nextSample(open, 0.2), 0.20)
+	found("sensors.oil-temp", "no data", nextSample(open, 0.2), 0.20)
+	found("sensors.oil-step", "no data", nextSample(open, 0.2), 0.20)
+	line("  cooling.duct-tape            warn     (a measured value)")
+	line("For no data the time is that from which oil_temp is unseen.")
 	return []byte(b.String())
 }
 
@@ -54,7 +71,7 @@ func plantedFallow(r *Recording) []byte {
 	return fmt.Appendf(nil, `Planted fault of run %d, Fallow 9. All is invented; made by the vehicle model in internal/demo.
 Times are seconds from the first row of logs/%s.
 
-1. Oil pressure pulled down by %.1f bar (%.1f psi) for %.1f s in a long bend, from %.2f s, at full throttle:
+1. Oil pressure pulled down by %.1f bar (%.1f psi) for %.1f s from %.2f s, out of the first left at full throttle:
    the oil has run away from the pick-up of the wet sump. Elsewhere it keeps to the line in the model.
 `, r.Run.Number, logFallow, f.Size, f.Size*bar/psi, f.For, r.Dip)
 }

@@ -25,7 +25,7 @@ var spreads = []spread{
 	{FuelLoss, 0.02, 0.60, 0, 0},
 	{BrakeSensorStuck, 0, 0, 0, 0},
 	{WaterHot, 96, 120, 0, 0},
-	{InternalLeak, 1, 36, 0, 0},
+	{InternalLeak, 0.5, 30, 0, 0},
 	{ThrottleSplit, 5, 16, 0.03, 0.40},
 	{SlowShift, 0.055, 0.125, 1, 30},
 	{GearCrash, 0.04, 0.40, 0, 0},
@@ -44,7 +44,7 @@ func RandomRun(seed uint64) Run {
 	src := rand.New(rand.NewPCG(seed, 0x2545f4914f6cdd1d))
 	between := func(a, b float64) float64 { return a + (b-a)*src.Float64() }
 	r := Run{
-		Car: Tern3(), Number: 1000 + int(seed%9000), Date: "2026-05-16", Clock: "09:00:00", Logger: "LG-88", Seed: seed,
+		Car: Tern3(), Number: 1000 + int(seed%9000), Date: "2026-05-16", Clock: "09:00:00", Logger: "LG-88", Seed: seed, Practice: true,
 		LaunchAt: between(7.5, 9), Pace: between(0.95, 1.0), Station: 0.976 * bar, Air: between(5, 28),
 		OilStart: between(82, 92), WaterAt: between(76, 86), BoxStart: between(55, 75), Charged: between(140, 188) * bar,
 	}

@@ -2,7 +2,7 @@ package demo
 
 // Record drives the run and gives what was logged and what was true.
 func (r Run) Record() *Recording {
-	m := newModel(&r, coldharrow)
+	m := newModel(&r)
 	rec := newRecorder(&r)
 	out := &Recording{Run: r}
 	var w *watcher
@@ -29,7 +29,7 @@ func (r Run) Record() *Recording {
 	if w != nil {
 		out.Truth, out.Closings, out.ShiftLows = w.finish(m), w.reactions[WingReturn].each, w.lows
 	}
-	out.Launch, out.Finish, out.Dip = m.start, m.finish, m.dipAt
+	out.Launch, out.Finish, out.Dip, out.Driven = m.start, m.finish, m.dipAt, m.driven
 	return out
 }
 

@@ -25,7 +25,7 @@ func Run57() Run {
 	r.Faults = []Fault{
 		{Kind: OilSensorOpen, At: 22.1},
 		{Kind: WingSlow, At: 24.5, For: 1.5, Size: 0.50},
-		{Kind: PumpLate, At: 46.6, For: 14, Size: 100},
+		{Kind: PumpLate, At: 45, For: 14, Size: 100},
 		{Kind: GearboxHot, Size: 122},
 	}
 	return r
@@ -40,14 +40,14 @@ func HealthyRun57() Run {
 }
 
 func tern(number int, date, clock string, seed uint64) Run {
-	return Run{Car: Tern3(), Number: number, Date: date, Clock: clock, Logger: "LG-88", Seed: seed, LaunchAt: 12.4}
+	return Run{Car: Tern3(), Number: number, Date: date, Clock: clock, Logger: "LG-88", Seed: seed, Practice: true, LaunchAt: 12.4}
 }
 
 // FallowRun is the second car's run, with the oil drawn away from its pick-up in a long bend.
 func FallowRun() Run {
 	return Run{
-		Car: Fallow9(), Number: 214, Date: "2026-06-06", Clock: "14:05:10", Logger: "QD-3", Seed: 214, LaunchAt: 9.5,
-		Pace: 0.97, Air: 19, Station: 0.985 * bar, OilStart: 88, WaterAt: 82, BoxStart: 60,
-		Faults: []Fault{{Kind: OilDip, At: 30, For: 0.5, Size: 1.9}},
+		Car: Fallow9(), Course: DroveEnd(), Number: 214, Date: "2026-06-06", Clock: "10:32:08", Logger: "QD-3", Seed: 214, LaunchAt: 8.5,
+		Pace: 0.97, Air: 17, Station: 29.9 * inHg, OilStart: 86, WaterAt: 82, BoxStart: 60,
+		Faults: []Fault{{Kind: OilDip, At: 18, For: 0.6, Size: 2.2}},
 	}
 }

@@ -189,6 +189,7 @@ type Recording struct {
 	// one that never ended is left out. ShiftLows is the lowest pressure of each shift, bar.
 	Closings, ShiftLows []Moment
 	Launch, Finish      float64 // s, start up the hill and finish line
+	Driven              float64 // m
 	Dip                 float64 // s, when a planted dip of the oil pressure began; 0 for none
 }
 

@@ -71,16 +71,40 @@ func (r *Recording) runSheet(log string, digest string) (name string, content []
 		value(WingReturn), value(ShiftPressure), value(OilInHand), value(GearboxPeak))
 	line("  said: %s", s.said)
 	content = []byte(b.String())
-	return recordName(s.at, fmt.Sprintf("run-%d", r.Run.Number), content), content
+	return recordName(s.at, "SQ", fmt.Sprintf("run-%d", r.Run.Number), content), content
 }
 
-// recordName is the name of a record by SQ: time in UTC, initials, what it is, the start of its digest.
-func recordName(at, what string, content []byte) string {
+// fallowSheet writes the run sheet of the second car, in its team's own units.
+func (r *Recording) fallowSheet(digest string) (name string, content []byte) {
+	const at, mile = "2026-06-06T10:41+01:00", 1609.344 // m
+	content = fmt.Appendf(nil, `at: %s
+by: JF
+run:
+  no: %d
+  session: P1
+  kind: practice
+  started: 2026-06-06T10:32+01:00
+  driver: JF
+  setup: F9-31
+  tyres: FT-1
+  fuel: {out: 20.0 lb, in: 17.8 lb}
+  weather: {air: %.0f °F, road: 70 °F, station_pressure: %.1f inHg, road_state: dry}
+  result: {time: %.2f s, finished: true}
+  logs:
+    - {file: %s, sha256: %s, kind: run, counter: "%d"}
+  meters: {distance: %.2f mi, engine_hours: %.4f h, heat_cycles: 1}
+  said: oil light came on for a moment, out of the first left
+`, at, r.Run.Number, fahrenheit(r.Run.Air), r.Run.Station/inHg, r.CourseTime(), logFallow, digest, r.Run.Number, r.Driven/mile, r.Length()/3600)
+	return recordName(at, "JF", fmt.Sprintf("run-%d", r.Run.Number), content), content
+}
+
+// recordName is the name of a record: time in UTC, initials, what it is, the start of its digest.
+func recordName(at, by, what string, content []byte) string {
 	t, err := time.Parse("2006-01-02T15:04Z07:00", at)
 	if err != nil {
 		panic("demo: the time of a run sheet is not a time: " + at) // a constant of this package
 	}
-	return fmt.Sprintf("%s-SQ-%s-%s.yaml", t.UTC().Format("20060102T150405Z"), what, digestOf(content)[:6])
+	return fmt.Sprintf("%s-%s-%s-%s.yaml", t.UTC().Format("20060102T150405Z"), by, what, digestOf(content)[:6])
 }
 
 func digestOf(b []byte) string {

@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -123,6 +124,9 @@ func copyCar(dir string, other bool) error {
 		if err != nil {
 			return err
 		}
+		if other && strings.HasPrefix(rel, "measured/") {
+			rel, content = healthyRecord(rel, content)
+		}
 		return put(filepath.Join(dir, filepath.FromSlash(rel)), content)
 	})
 }
@@ -130,10 +134,26 @@ func copyCar(dir string, other bool) error {
 // replaced says that a file of the stored car is made anew, or belongs to the planted
 // faults alone.
 func replaced(rel string, other bool) bool {
-	if strings.Contains(rel, "-run-55-") || strings.Contains(rel, "-run-56-") {
-		return true
+	if !strings.HasPrefix(rel, "runs/") {
+		return other && (rel == "logs/"+log57 || rel == plantedName)
 	}
-	return other && (strings.Contains(rel, "-run-57-") || rel == "logs/"+log57 || rel == plantedName)
+	return strings.Contains(rel, "-run-55-") || strings.Contains(rel, "-run-56-") || other && strings.Contains(rel, "-run-57-")
+}
+
+// What is measured differently where nothing is wrong: planted fault 3 has its cause in the paddock.
+const (
+	tapeOn  = "duct_tape: on"
+	tapeOff = "duct_tape: off"
+)
+
+// healthyRecord gives a measured record as it is without the planted faults: its name ends in the
+// digest of what it says.
+func healthyRecord(rel string, content []byte) (string, []byte) {
+	if !bytes.Contains(content, []byte(tapeOn)) {
+		return rel, content
+	}
+	content = bytes.Replace(content, []byte(tapeOn), []byte(tapeOff), 1)
+	return rel[:len(rel)-len("123456.yaml")] + digestOf(content)[:6] + ".yaml", content
 }
 
 func put(name string, content []byte) error {
