@@ -130,6 +130,9 @@ type rowReader struct {
 // row reads the row that begins at p; next is where the following one begins,
 // held is false where there was no row to keep.
 func (r *rowReader) row(p int) (next int, held bool) {
+	if r.text[p] == r.eol {
+		return p + 1, false
+	}
 	b, width := r.batch, len(r.names)
 	base := len(b.cells)
 	b.cells = slices.Grow(b.cells, width)
