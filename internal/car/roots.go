@@ -177,17 +177,7 @@ func (f *Folder) planRoot(at time.Time) *schema.Value {
 	if first.Unknown {
 		return v
 	}
-	done := map[string]int{}
-	for _, r := range f.Runs() {
-		start := r.At
-		if s := r.Body.Fields["started"]; s != nil && !s.Unknown {
-			start = s.Time
-		}
-		if r.At.After(at) || r.Body.Fields["aborted"] != nil || start.Before(first.Time.Add(-zone(v))) {
-			continue
-		}
-		done[r.text("session")]++
-	}
+	done := f.sessionsDone(at, first.Time.Add(-zone(v)))
 	planned, left := 0, 0
 	var next *schema.Value
 	nextLeft := 0

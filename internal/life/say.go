@@ -1,0 +1,71 @@
+package life
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Number writes an amount in the meter's unit as finely as anybody wrote it: "640",
+// "970 to 1270", "at least 5.2", "unknown".
+func (m *Meter) Number(a Amount) string {
+	if m == nil {
+		return number(a, 0, 0)
+	}
+	return number(a, m.Decimals, m.significant())
+}
+
+// Say is Number with the unit.
+func (m *Meter) Say(a Amount) string {
+	s, u := m.Number(a), unitOf(m)
+	if u == "" || s == "unknown" {
+		return s
+	}
+	return s + " " + u
+}
+
+// significant is how many figures to print where the size is not known beforehand: damage
+// runs over powers of ten.
+func (m *Meter) significant() int {
+	if m.damage != nil {
+		return 3
+	}
+	return 0
+}
+
+func number(a Amount, decimals, significant int) string {
+	one := func(v float64) string {
+		if significant > 0 {
+			return strconv.FormatFloat(v, 'g', significant, 64)
+		}
+		s := strconv.FormatFloat(v, 'f', decimals, 64)
+		if strings.HasPrefix(s, "-") && strings.Trim(s, "-0.") == "" {
+			s = s[1:]
+		}
+		if strings.Contains(s, ".") {
+			s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+		}
+		return s
+	}
+	low, high := math.IsInf(a.Low, -1), math.IsInf(a.High, 1)
+	switch {
+	case math.IsNaN(a.Low) || math.IsNaN(a.High), (low || a.Low == 0) && high:
+		return "unknown"
+	case high:
+		return "at least " + one(a.Low)
+	case low:
+		return "at most " + one(a.High)
+	case one(a.Low) == one(a.High):
+		return one(a.Low)
+	}
+	return one(a.Low) + " to " + one(a.High)
+}
+
+// Percent writes a share: "12.4 %".
+func Percent(a Amount) string {
+	s := number(Amount{a.Low * 100, a.High * 100, false}, 1, 0)
+	if s == "unknown" {
+		return s
+	}
+	return s + " %"
+}
