@@ -40,6 +40,9 @@ type Look struct {
 	// Remarks are things to know about the inputs that are no fault: rows of a log left out,
 	// a log that is not at hand.
 	Remarks []string
+	// FirstToFall says which life limit falls first: "clutch pack CL-05, launches 47 of 60,
+	// 8 planned: 55"; "" where no part on the car has a limit that is known.
+	FirstToFall string
 
 	Deviations Deviations
 }

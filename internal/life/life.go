@@ -281,6 +281,11 @@ func (b *book) overhauled(serial string) {
 
 // finish reads the counters out.
 func (b *book) finish(p *Part) {
+	if p.retired != nil && p.Gone == "" {
+		if day := p.retired.Get("at"); day.Unknown || !day.Time.After(b.plan.day) {
+			p.Gone = "was retired"
+		}
+	}
 	for i := range p.Totals {
 		t := &p.Totals[i]
 		t.Used = t.total.now(b)

@@ -25,8 +25,9 @@ type Part struct {
 	Spells       []*Spell
 	Pos          source.Pos
 
-	counters []*counter // every one that a run is posted to
-	first    time.Time  // day it was first fitted; zero if it never was
+	retired  *schema.Value // what the register says of that; nil if nothing
+	counters []*counter    // every one that a run is posted to
+	first    time.Time     // day it was first fitted; zero if it never was
 }
 
 // Total is what a part has used of one meter, back to birth and since its last overhaul.
@@ -103,6 +104,7 @@ func (b *book) readParts() {
 		if unsaid := v.Fields["no_go_part"]; unsaid == nil || unsaid.Unknown {
 			p.NoGo = true // until somebody says that its failing hurts nobody
 		}
+		p.retired = v.Fields["retired"]
 		b.parts = append(b.parts, p)
 		b.bySerial[serial] = p
 		start := b.registered(v.Fields["at_register"])

@@ -69,3 +69,32 @@ func Percent(a Amount) string {
 	}
 	return s + " %"
 }
+
+// Words is what a meter is called in a line.
+func (m *Meter) Words() string {
+	if m == nil {
+		return Calendar
+	}
+	if m.Label != "" {
+		return m.Label
+	}
+	return strings.ReplaceAll(m.Name, "_", " ")
+}
+
+// Words says which limit falls first: "clutch pack CL-05, launches 47 of 60, 8 planned: 55".
+// Of a nil First it is "".
+func (f *First) Words() string {
+	if f == nil {
+		return ""
+	}
+	l, m := f.Limit, f.Limit.Meter
+	s := f.Part.Kind + " " + f.Part.Serial + ", " + m.Words() + " "
+	if l.Falls == Now {
+		return s + m.Number(l.Used) + " of " + m.Say(counted(l.Life)) + ": over now"
+	}
+	s += m.Number(l.Used) + " of " + m.Say(counted(l.Life)) + ", " + m.Number(l.Planned) + " planned: " + m.Number(l.WithPlan())
+	if l.Falls != "" {
+		s += ", falls in " + l.Falls
+	}
+	return s
+}

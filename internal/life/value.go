@@ -165,6 +165,7 @@ func (b *book) value(s *Sheet) *schema.Value {
 		filled.Items = append(filled.Items, o.v)
 	}
 	trends := root.list("trends")
+	var soonest *Trend
 	for _, t := range s.Trends {
 		o := newObject(trends.Type.Elem, root.v.Pos)
 		o.text("name", t.Name)
@@ -178,6 +179,15 @@ func (b *book) value(s *Sheet) *schema.Value {
 		o.number("limit", counted(t.Limit))
 		o.number("runs_left", counted(min(t.RunsLeft, farOff)))
 		trends.Items = append(trends.Items, o.v)
+		if soonest == nil || t.RunsLeft < soonest.RunsLeft {
+			soonest = &t
+		}
+	}
+	if soonest != nil {
+		o := newObject(root.v.Type.Fields["first_trend"], root.v.Pos)
+		o.text("name", soonest.Name)
+		o.number("runs_left", counted(min(soonest.RunsLeft, farOff)))
+		root.set("first_trend", o.v)
 	}
 	if s.First != nil {
 		root.set("first", named(root.v.Type.Fields["first"], s.First.Part, s.First.Part.Serial+" "+s.First.Limit.Name(), s.First.Limit.Pos, s.First.Limit.describe))
@@ -198,9 +208,9 @@ func unitOrOne(m *Meter) string {
 func named(t *schema.Type, p *Part, name string, pos source.Pos, describe func(object)) *schema.Value {
 	o := newObject(t, pos)
 	o.text("name", name)
-	o.text("serial", p.Serial)
+	o.text("part", p.Serial)
 	o.text("kind", p.Kind)
-	o.text("position", p.Position)
+	o.text("place", p.Position)
 	o.yes("no_go_part", p.NoGo)
 	describe(o)
 	return o.v
@@ -210,7 +220,7 @@ func (p *Part) describe(o object) {
 	o.text("serial", p.Serial)
 	o.text("kind", p.Kind)
 	if p.Position != "" {
-		o.text("position", p.Position)
+		o.text("place", p.Position)
 	}
 	if p.Inside != "" {
 		o.text("inside", p.Inside)

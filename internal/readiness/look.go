@@ -15,6 +15,7 @@ import (
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/life"
 	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/internal/source"
@@ -44,6 +45,7 @@ type Car struct {
 	worn     []string
 	part     []string // why this is a part look
 	remarks  []string
+	first    string // the life limit that falls first
 }
 
 // Open opens a car folder and the logs that may answer. It always gives a car; what is
@@ -60,6 +62,9 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	}
 	c.tongue = speak
 	roots := c.folder.Roots(c.asOf)
+	sheet, faults := life.Of(c.folder, c.asOf)
+	c.fault(faults, nil)
+	roots["life"], c.first = sheet.Value, sheet.First.Words()
 	c.worn = hats(roots["people"])
 	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf)}
 	c.openLogs(ctx)
@@ -199,7 +204,7 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 	look := &check.Look{
 		Verdict: verdict(items, len(faults)), Part: strings.Join(c.part, "; "),
 		AsOf: c.asOf, Run: c.evidence.Run, Faults: faults, Inputs: c.inputs, Items: items, Remarks: c.remarks,
-		Deviations: check.Deviations{Most: mostDeviations},
+		FirstToFall: c.first, Deviations: check.Deviations{Most: mostDeviations},
 	}
 	for _, it := range items {
 		if it.Deviation != "" {

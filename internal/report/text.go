@@ -440,6 +440,9 @@ func (p *page) rest(look *check.Look, b blocks) {
 		dueWords = append(dueWords, strings.TrimSpace(label(it)+" "+figuresOf(&it.Result).have))
 	}
 	p.list("TIGHT, BUT PASSES", tightWords)
+	if look.FirstToFall != "" {
+		p.list("FIRST LIFE TO FALL", []string{look.FirstToFall})
+	}
 	p.list("DUE", dueWords)
 	p.list("CAR AND SHEET", sheet(look))
 	p.list("ABOUT THE LOG", look.Remarks)
