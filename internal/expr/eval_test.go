@@ -157,8 +157,9 @@ func TestDocuments(t *testing.T) {
 		{"car.gearbox.gears / limits.count", Value, "2"},
 		{"car.gearbox.gears / (limits.count - 3)", Value, "fault rules.yaml:1:1: a whole number is divided by zero; guard it: n != 0 ? a / n : b"},
 		{"9223372036854775807 + limits.count", Value, "fault rules.yaml:1:1: a whole number is too large; use numbers with a decimal point"},
+		{"car.road || car.name == 'x' || 7 / (limits.count - 3) > 1", Truth, "fault rules.yaml:1:32: a whole number is divided by zero; guard it: n != 0 ? a / n : b"},
 		{"limits.ratio / (limits.ratio - limits.ratio)", Value, "open; limits.ratio / (limits.ratio - limits.ratio) (divided by zero, no number, or too large a one)"},
-		{"limits.ratio / 0.0 > 3.0", Truth, "open; limits.ratio / 0.0 (divided by zero, no number, or too large a one)"},
+		{"3.0 / (limits.ratio - 1.2) > 3.0", Truth, "open; 3.0 / (limits.ratio - 1.2) (divided by zero, no number, or too large a one)"},
 		{"sqrt(limits.ratio - 5.0)", Value, "open; sqrt(limits.ratio - 5.0) (divided by zero, no number, or too large a one)"},
 		{"sqrt(limits.ratio - 5.0) < 3.0", Truth, "open; sqrt(limits.ratio - 5.0) (divided by zero, no number, or too large a one)"},
 		{"at(limits.oil_line, rpm(2000.0)) > bar(1.0)", Truth, "true"},
@@ -175,6 +176,36 @@ func TestDocuments(t *testing.T) {
 		if got := words(x, x.Eval(context.Background(), in)); got != c.is {
 			t.Errorf("%s: %s, not %s", c.text, got, c.is)
 		}
+	}
+}
+
+// What is missing is told with the place of the nearest thing that is written; a channel,
+// with its place in the expression.
+func TestGapsHavePlaces(t *testing.T) {
+	s := testScope()
+	e := testEnv(t)
+	in := testInputs(s)
+	pad := in.Roots["measured"].Fields["pad"]
+	pad.Pos = source.Pos{File: "measured/a.yaml", Line: 7, Column: 5}
+	in.Roots["car"].Fields["serial"].Pos = source.Pos{File: "car.yaml", Line: 70, Column: 11}
+	x := compile(t, e, "measured.pad['RL'] > mm(3.0) && car.serial == 'x' && log.max(rpm) > rpm(3.0)", Truth)
+	got := ""
+	for _, g := range x.Eval(context.Background(), in).Gaps {
+		got += g.Pos.String() + " " + g.Path + "\n"
+	}
+	if want := "car.yaml:70:11 car.serial\nmeasured/a.yaml:7:5 measured.pad[RL]\nrules.yaml:1:62 rpm\n"; got != want {
+		t.Errorf("got\n%swant\n%s", got, want)
+	}
+	root, faults := source.ParseYAML("rules.yaml", []byte("holds: |\n  limits.ratio > 1.0 &&\n    7 / (limits.count - 3) > 1\n"))
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	x, faults = e.Compile(root.Get("holds"), Truth)
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	if a := x.Eval(context.Background(), in); a.Fault == nil || a.Fault.Pos.String() != "rules.yaml:3:5" {
+		t.Errorf("%v", a.Fault)
 	}
 }
 

@@ -1,6 +1,7 @@
 package expr
 
 import (
+	"context"
 	"errors"
 	"strings"
 
@@ -78,10 +79,30 @@ func timesSecond(s *surveyor, n *node) fact {
 }
 
 // ofFirstOver: the second argument is a time.
-func ofFirstOver(s *surveyor, n *node) fact { return s.takes(n, n.kids[0].fact.unit, 1, second) }
+func ofFirstOver(s *surveyor, n *node) fact {
+	if d, ok := s.constant(n.kids[1]); ok && !(d >= 0) {
+		return s.bad(n, "the time of "+n.name+"() is negative", "")
+	}
+	return s.takes(n, n.kids[0].fact.unit, 1, second)
+}
 
 func ofQuantile(s *surveyor, n *node) fact {
+	if q, ok := s.constant(n.kids[1]); ok && !(q >= 0 && q <= 1) {
+		return s.bad(n, "the share of log.quantile lies from 0 to 1", "write 0.95 or percent(95.0)")
+	}
 	return s.takes(n, n.kids[0].fact.unit, 1, units.Number)
+}
+
+// constant is the value of a number that reads nothing.
+func (s *surveyor) constant(n *node) (x float64, ok bool) {
+	ok = isNumber(n.typ)
+	visit(n, func(k *node) { ok = ok && k.kind != nameNode })
+	if !ok {
+		return 0, false
+	}
+	f := &frame{ctx: context.Background(), x: &Expr{env: s.env}}
+	x, _, ok = bounds(f.eval(n))
+	return x, ok
 }
 
 func notYet(s *surveyor, n *node) fact {

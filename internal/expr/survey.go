@@ -234,6 +234,9 @@ func (s *surveyor) arith(n *node, a, b fact) fact {
 	if a.bad || b.bad {
 		return fact{bad: true}
 	}
+	if d, ok := s.constant(n.kids[1]); ok && d == 0 && (n.name == operators.Divide || n.name == operators.Modulo) {
+		return s.bad(n, "this divides by zero", "")
+	}
 	switch n.name {
 	case operators.Add:
 		return s.of(n.kids[1])(units.Add(a.unit, b.unit))
