@@ -1,6 +1,20 @@
-// Package expr is CEL over a car: names typed by schemas, units checked,
-// unknowns carried, and per-sample arguments of log.* lowered to kernels.
-// It is the only door to cel-go.
+// Package expr is CEL over a car: names typed by schemas, units checked, unknowns
+// carried, and per-sample arguments of log.* lowered to kernels. It is the only door to
+// cel-go.
+//
+// The way of an expression: CEL parses it (plain ones are parsed by quick.go, which
+// gives the same tree) and checks its types; tree.go makes a tree of our own of it and
+// refuses what rules may not say; survey.go gives every part its unit; analyse.go finds
+// what has a value for each sample. An evaluation walks that tree (eval.go), calls CEL's
+// own functions for all that is exact (standard.go, arith.go), and hands log calls to
+// the kernel (ask.go, lower.go).
+//
+// An exact expression comes out as CEL has it, with these exceptions, so that nothing
+// missing can pass for a value:
+//   - a number that is not finite, as 1.0/0.0, and a comparison with what is no number are undecided;
+//   - an element beyond the end of a document's list, and a key that a document lacks, are undecided, not an error;
+//   - a list or a map with an unknown element is not unknown as a whole;
+//   - has, dyn, type, null, == on objects and maps, and going through a document's map are refused.
 package expr
 
 import (

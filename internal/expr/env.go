@@ -58,6 +58,10 @@ func NewEnv(scope Scope) (*Env, source.Faults) {
 	}
 	e.checks = e.checker(b.checks, idents)
 	faults = append(faults, e.addSpells()...)
+	for _, name := range slices.Sorted(maps.Keys(e.spells)) { // all in one layer: quicker to look up
+		idents = append(idents, decls.NewVariable(name, e.spells[name].root.typ))
+	}
+	e.checks = e.checker(b.checks, idents)
 	return e, faults
 }
 
