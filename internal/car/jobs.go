@@ -124,7 +124,9 @@ func (f *Folder) faultList(at time.Time, faults *source.Faults) []*Fault {
 			entry.Cleared = r
 		}
 	}
+	byJob := map[string]*Job{}
 	for _, j := range f.jobs(at, nil) {
+		byJob[j.No] = j
 		for _, no := range texts(j.open("faults")) {
 			if entry := byNo[no.Text]; entry != nil && entry.Job == "" {
 				entry.Job = j.No
@@ -132,10 +134,8 @@ func (f *Folder) faultList(at time.Time, faults *source.Faults) []*Fault {
 		}
 	}
 	for _, entry := range list {
-		for _, j := range f.jobs(at, nil) {
-			if j.No == entry.Job && j.Closed != nil && entry.Cleared == nil {
-				entry.Cleared = j.Closed
-			}
+		if j := byJob[entry.Job]; j != nil && j.Closed != nil && entry.Cleared == nil {
+			entry.Cleared = j.Closed
 		}
 	}
 	return list

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
 )
 
 // measured joins the records of what was read into one value: the newest record of an
@@ -12,7 +13,7 @@ import (
 // change of the car makes void is a gap again. Every value names its record.
 func (f *Folder) measured(at time.Time) *schema.Value {
 	t := f.mustRoot("measured")
-	out := f.gap(t, "measured")
+	out := schema.Unknown(t, source.Pos{File: "measured"})
 	voids := f.voids(at)
 	for _, r := range f.Of("measured") {
 		if r.At.After(at) {
@@ -38,13 +39,6 @@ func (f *Folder) before(a, b *Record) bool {
 		return c < 0
 	}
 	return order[a.Kind] < order[b.Kind]
-}
-
-// gap is an object with nothing in it yet.
-func (f *Folder) gap(t *schema.Type, file string) *schema.Value {
-	v := schema.Unknown(t, f.root("car").Pos)
-	v.Pos.File, v.Pos.Line, v.Pos.Column = file, 0, 0
-	return v
 }
 
 func add(out *schema.Value, group string, from *schema.Value) {

@@ -225,7 +225,7 @@ func (f *Folder) EventDay(at time.Time) time.Time {
 // baseline joins the baselines: of each value the newest one whose serial is on the car
 // and that nothing has made void since.
 func (f *Folder) baseline(at time.Time, fitted *Fitted) *schema.Value {
-	out := f.gap(f.mustRoot("baseline"), "baselines")
+	out := schema.Unknown(f.mustRoot("baseline"), source.Pos{File: "baselines"})
 	voids := f.voids(at)
 	apply := func(v void) {
 		for _, key := range out.Keys {
@@ -265,7 +265,7 @@ func (f *Folder) baseline(at time.Time, fitted *Fitted) *schema.Value {
 
 func (f *Folder) lockoutRoot(at time.Time) *schema.Value {
 	t := f.mustRoot("lockout")
-	out := f.gap(t, "lockouts")
+	out := schema.Unknown(t, source.Pos{File: "lockouts"})
 	locked := f.LockedOut(at)
 	for _, system := range t.Order {
 		pos := out.Pos
@@ -309,7 +309,7 @@ func (f *Folder) weatherRoot(at time.Time) *schema.Value {
 
 func (f *Folder) faultsRoot(at time.Time) *schema.Value {
 	t := f.mustRoot("faults")
-	out := f.gap(t, "faults")
+	out := schema.Unknown(t, source.Pos{File: "faults"})
 	all := &schema.Value{Type: t.Fields["all"], Pos: out.Pos}
 	open, withoutJob := 0, 0
 	for _, entry := range f.Faults(at) {
@@ -340,7 +340,7 @@ func (f *Folder) faultsRoot(at time.Time) *schema.Value {
 
 func (f *Folder) jobsRoot(at time.Time) *schema.Value {
 	t := f.mustRoot("jobs")
-	out := f.gap(t, "jobs")
+	out := schema.Unknown(t, source.Pos{File: "jobs"})
 	all := &schema.Value{Type: t.Fields["all"], Pos: out.Pos}
 	open, run, event := 0, 0, 0
 	for _, j := range f.Jobs(at) {
