@@ -73,8 +73,8 @@ func (ch *Channel) clean(raw *Raw, end float64) (*kernel.Column, *source.Fault) 
 	}
 	out := &kernel.Column{Rows: c.Rows, Hold: ch.Hold}
 	switch {
-	case c.Rate > 0:
-		out.Period = 1 / c.Rate
+	case c.Step > 0:
+		out.Period = c.Step
 	case ch.Rate > 0:
 		out.Period = 1 / ch.Rate
 	}

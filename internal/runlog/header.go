@@ -175,7 +175,7 @@ func (l *layout) findTime(lines []headLine, first int) *refusal {
 	}
 	i := l.timeCol
 	shape, sample := shapeIn(data, i)
-	l.time = TimeColumn{Name: l.names[i], Pos: l.places[i]}
+	l.time = TimeColumn{Name: l.names[i], Pos: l.places[i], First: sample}
 	switch shape {
 	case stampShape:
 		if _, kind, _ := clockTime([]byte(sample)); kind == Stamp {

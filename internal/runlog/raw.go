@@ -41,7 +41,8 @@ type Column struct {
 	Rows    []int32   // rows that have a cell of this column, increasing; nil: every row
 	Values  []float64 // one for each of those rows; 0 where Bad
 	Bad     []uint64  // one bit for each: no number there; nil: none
-	Rate    float64   // Hz, from the usual step between its own rows; 0 where unknown
+	Step    float64   // s, usual step between its own rows; 0 where unknown
+	Rate    float64   // Hz, 1/Step
 	Missing int       // words for missing, unreadable cells and blanks out of its own step
 
 	// Words counts the cells that were written as true or false, on or off.

@@ -2,7 +2,6 @@ package runlog
 
 import (
 	"fmt"
-	"math"
 	"math/bits"
 	"slices"
 )
@@ -62,24 +61,24 @@ func (s *store) settle(file string) (*Raw, *refusal) {
 	for i, ns := range s.stamps {
 		r.Times[i] = float64(ns-first) / second
 	}
-	step := usualStep(r.Times, nil)
-	r.Step = step
+	step := usualStep(s.stamps, nil)
+	r.Step = step / second
 	s.findGaps(r)
 	for i := range r.Columns {
 		c := &r.Columns[i]
 		own := step
 		if c.Rows != nil {
-			own = usualStep(r.Times, c.Rows)
+			own = usualStep(s.stamps, c.Rows)
 		}
 		if own > 0 {
-			c.Rate = 1 / own
+			c.Step, c.Rate = own/second, second/own
 		}
 		c.Missing = max(0, c.countMissing(len(r.Times))-lost[i])
 	}
-	if l.unitGuessed && step >= longStep {
+	if l.unitGuessed && r.Step >= longStep {
 		s.faults.add(Fault{
 			Kind: LongStep, Line: l.time.Pos.Line, Column: l.time.Pos.Column,
-			Text: fmt.Sprintf("column %s gives no unit and steps by %g; taken as seconds; name it time_ms if it counts milliseconds", l.time.Name, step),
+			Text: fmt.Sprintf("column %s gives no unit and steps by %g; taken as seconds; name it time_ms if it counts milliseconds", l.time.Name, r.Step),
 		})
 	}
 	r.Faults = s.faults.list
@@ -254,22 +253,23 @@ func (c *Column) drop(fresh []int32) {
 	}
 }
 
-// usualStep is the step between own rows: the mean of those within half of the
-// median, so that a clock that is coarse or trembles does not shift the rate.
-func usualStep(times []float64, rows []int32) float64 {
-	n := len(times)
+// usualStep is the step between own rows in nanoseconds: the mean of those
+// within half of the median, so that a clock that is coarse or trembles does not
+// shift the rate. rows nil means every row.
+func usualStep(stamps []int64, rows []int32) float64 {
+	n := len(stamps)
 	if rows != nil {
 		n = len(rows)
 	}
-	at := func(i int) float64 {
+	at := func(i int) int64 {
 		if rows != nil {
-			return times[rows[i]]
+			return stamps[rows[i]]
 		}
-		return times[i]
+		return stamps[i]
 	}
 	const most = 1 << 14
 	stride := max(1, n/most)
-	steps := make([]float64, 0, min(n, 2*most))
+	steps := make([]int64, 0, min(n, 2*most))
 	for i := 1; i < n; i += stride {
 		steps = append(steps, at(i)-at(i-1))
 	}
@@ -280,16 +280,12 @@ func usualStep(times []float64, rows []int32) float64 {
 	median := steps[len(steps)/2]
 	sum, count := 0.0, 0
 	for _, d := range steps {
-		if d >= median/2 && d <= median*3/2 {
-			sum += d
+		if d >= median-median/2 && d <= median+median/2 {
+			sum += float64(d)
 			count++
 		}
 	}
-	mean := sum / float64(count)
-	if math.Abs(mean-median) < 1e-9*median {
-		return median
-	}
-	return mean
+	return sum / float64(count)
 }
 
 // findGaps names the spans without rows.

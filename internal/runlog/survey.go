@@ -1,8 +1,6 @@
 package runlog
 
-import (
-	"math"
-)
+import "math"
 
 // Look is what one column of a log holds, before anyone has declared it. Its
 // numbers are in the logger's unit.
@@ -25,7 +23,7 @@ type Look struct {
 func Survey(raw *Raw) []Look {
 	looks := make([]Look, len(raw.Columns))
 	for i := range raw.Columns {
-		looks[i] = raw.Columns[i].look(raw.Times, raw.Step)
+		looks[i] = raw.Columns[i].look(raw.Times)
 	}
 	return looks
 }
@@ -51,7 +49,7 @@ func (e *extreme) add(v, sign float64) {
 	}
 }
 
-func (c *Column) look(times []float64, step float64) Look {
+func (c *Column) look(times []float64) Look {
 	l := Look{Column: c, Min: math.NaN(), Max: math.NaN()}
 	low, high := extreme{next: math.NaN()}, extreme{next: math.NaN()}
 	truths, wholes := true, true
