@@ -198,7 +198,7 @@ func TestBoundsAreTight(t *testing.T) {
 	widest := map[string]float64{
 		WingReturn: 0.03, ShiftPressure: 1.0, OilInHand: 0.08, OilAtLoad: 1.0, OilPeak: 0.6, WaterPeak: 0.6, GearboxPeak: 0.6,
 		RevPeak: 14, ManifoldPeak: 0.012, FuelDifference: 0.08, ShiftTime: 0.011, PumpTime: 0.11, DiscPeak: 4, TurboPeak: 320,
-		SupplyLow: 0.08, BatteryLow: 0.08, WingOpening: 0.03, SupplyOpening: 0.08, PumpShare: 0.003, LaunchSlip: 0.04, OilOverLine: 0.08, GearboxSmooth: 0.6, Shifts: 0, Launches: 0, WingOpenings: 0, Distance: 20, FullThrottle: 0.8,
+		SupplyLow: 0.08, BatteryLow: 0.08, WingOpening: 0.03, SupplyOpening: 0.08, PumpStart: 0.2, PumpShare: 0.003, LaunchSlip: 0.04, OilOverLine: 0.08, GearboxSmooth: 0.6, Shifts: 0, Launches: 0, WingOpenings: 0, Distance: 20, FullThrottle: 0.8,
 	}
 	rec := HealthyRun57().Record()
 	for key, want := range widest {

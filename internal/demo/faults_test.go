@@ -107,9 +107,9 @@ func TestHealthyRunsAreHealthy(t *testing.T) {
 		for key, want := range map[string][2]float64{
 			WingReturn: {0.2, 0.30}, ShiftPressure: {113.5, 190}, OilInHand: {0.3, 2}, OilAtLoad: {82, 95}, OilPeak: {90, 110},
 			WaterPeak: {80, 98}, GearboxPeak: {70, 110}, RevPeak: {7300, 7400}, ManifoldPeak: {2.5, 2.65}, FuelDifference: {3.45, 3.55},
-			ThrottleSplitTime: {0, 0}, BrakeSplitTime: {0, 0}, ShiftTime: {0.04, 0.06}, PumpTime: {0.5, 1}, DiscPeak: {200, 500},
+			ThrottleSplitTime: {0, 0}, BrakeSplitTime: {0, 0}, ShiftTime: {0.04, 0.06}, PumpTime: {0.5, 1.3}, DiscPeak: {200, 500},
 			TurboPeak: {120e3, 150e3}, SupplyLow: {8.2, 9.1}, SupplyOpening: {8.2, 9.1}, WingOpening: {0.2, 0.3}, OpenOnBrake: {0, 0.001}, OpenInBend: {0, 0},
-			PumpStart: {0, 0.05}, PumpShare: {0.03, 0.05}, BetweenGears: {0, 0}, LaunchSlip: {1, 1.9}, LowVoltsTime: {0, 0}, OverBoostTime: {0, 0},
+			PumpStart: {0, 0.06}, PumpShare: {0.03, 0.06}, BetweenGears: {0, 0}, LaunchSlip: {1, 1.9}, LowVoltsTime: {0, 0}, OverBoostTime: {0, 0},
 			ThrottleSplitMean: {0, 0}, GearboxSmooth: {70, 110}, OilOverLine: {1, 4}, BatteryLow: {13.5, 13.9}, Launches: {2, 2},
 		} {
 			if v := truth[key].Value; v < want[0] || v > want[1] {

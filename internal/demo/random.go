@@ -46,7 +46,7 @@ func RandomRun(seed uint64) Run {
 	r := Run{
 		Car: Tern3(), Number: 1000 + int(seed%9000), Date: "2026-05-16", Clock: "09:00:00", Logger: "LG-88", Seed: seed, Practice: true,
 		LaunchAt: between(7.5, 9), Pace: between(0.95, 1.0), Station: 0.976 * bar, Air: between(5, 28),
-		OilStart: between(82, 92), WaterAt: between(76, 86), BoxStart: between(55, 75), Charged: between(140, 188) * bar,
+		OilStart: between(82, 92), WaterAt: between(76, 86), BoxStart: between(55, 75), Charged: between(96, 188) * bar,
 	}
 	// The first fault goes through the kinds in turn, in the lower and the upper half of its
 	// sizes by turns, so that a few hundred seeds leave nothing out; the others are chance.

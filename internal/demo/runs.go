@@ -7,7 +7,7 @@ package demo
 func Run55() Run {
 	r := tern(55, "2026-05-15", "13:31:06", 550)
 	r.Pace, r.Air, r.Station = 0.955, 15, 0.979*bar
-	r.OilStart, r.WaterAt, r.BoxStart, r.Charged = 84, 77, 52, 152*bar
+	r.OilStart, r.WaterAt, r.BoxStart, r.Charged = 84, 77, 52, 99*bar
 	return r
 }
 
@@ -15,7 +15,7 @@ func Run55() Run {
 func Run56() Run {
 	r := tern(56, "2026-05-15", "14:19:40", 560)
 	r.Pace, r.Air, r.Station = 0.97, 14, 0.979*bar
-	r.OilStart, r.WaterAt, r.BoxStart, r.Charged = 85, 79, 58, 182*bar
+	r.OilStart, r.WaterAt, r.BoxStart, r.Charged = 85, 79, 58, 101*bar
 	return r
 }
 
@@ -35,7 +35,7 @@ func Run57() Run {
 func HealthyRun57() Run {
 	r := tern(57, "2026-05-16", "08:41:47", 57)
 	r.Pace, r.Air, r.Station = 0.99, 12, 0.976*bar
-	r.OilStart, r.WaterAt, r.BoxStart, r.Charged = 87, 80, 64, 168*bar
+	r.OilStart, r.WaterAt, r.BoxStart, r.Charged = 87, 80, 64, 100*bar
 	return r
 }
 

@@ -98,9 +98,7 @@ type sampledReaction struct {
 func (r *reaction) look(m *model, t float64, hidden bool) {
 	is := r.trigger(m, 0)
 	if is && !r.was {
-		if t > 0 {
-			r.Seen++
-		}
+		r.Seen++
 		if !r.pending { // a trigger while an earlier one is unanswered changes nothing
 			r.pending, r.since = true, t
 		}

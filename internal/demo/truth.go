@@ -15,8 +15,8 @@ type Extreme struct {
 	// Blind says that some of their samples are missing in this log, so that
 	// nobody can be sure of the answer.
 	Blind bool
-	// Seen is how often the thing measured took place at all: spells, triggers, or
-	// milliseconds under the condition.
+	// Seen is how often the thing measured took place at all: spells, triggers (one
+	// that stands in the first row counts), or milliseconds under the condition.
 	Seen int
 }
 
