@@ -1,6 +1,7 @@
 package schema
 
 import (
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -284,5 +285,29 @@ func TestRoots(t *testing.T) {
 	}
 	if _, err := Bundled.Document("mesured"); err == nil || !strings.Contains(err.Error(), `did you mean "measured"`) {
 		t.Error(err)
+	}
+}
+
+// The example in the schemas' own page is a team schema that works, and the page knows every quantity.
+func TestPageOfTheSchemas(t *testing.T) {
+	data, err := os.ReadFile("../../schemas/README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := string(data)
+	_, rest, _ := strings.Cut(page, "```json\n")
+	example, _, _ := strings.Cut(rest, "```")
+	s := &Set{}
+	if err := s.Extend("schemas/nose.schema.json", []byte(example)).Err(); err != nil {
+		t.Fatal(err)
+	}
+	car, err := s.Root("car")
+	if err != nil || car.Fields["nose"].Fields["height"].Kind != Quantity {
+		t.Error(car.Fields["nose"], err)
+	}
+	for _, name := range append(NamedQuantities(), Names()...) {
+		if !strings.Contains(page, "`"+name+"`") {
+			t.Errorf("the page does not name %s", name)
+		}
 	}
 }
