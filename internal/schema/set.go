@@ -16,16 +16,14 @@ import (
 // Set is the schemas in use: the bundled ones, and what a team adds to them. A type is
 // made when it is first asked for. Safe for concurrent use.
 type Set struct {
-	mu    sync.Mutex
-	more  map[string][]*keyword // a team's additions, by schema
-	types map[string]*made
+	mu  sync.Mutex
+	own map[string]*extended
 }
 
-// made is a type that is made once, by whoever asks first.
-type made struct {
-	once sync.Once
-	typ  *Type
-	err  error
+// extended is a bundled schema with what a team has added to it.
+type extended struct {
+	keywords *keyword
+	typ      *Type
 }
 
 // Bundled is the set without additions, shared by all who ask.
@@ -56,31 +54,34 @@ const suffix = ".schema.json"
 // top-level keys of the file. The name is the schema's: "car", "measured", "fitted".
 func (s *Set) Document(name string) (*Type, error) {
 	s.mu.Lock()
-	more := s.more[name]
-	if len(more) == 0 && s != Bundled {
-		s.mu.Unlock()
-		return Bundled.Document(name)
-	}
-	if s.types == nil {
-		s.types = map[string]*made{}
-	}
-	m := s.types[name]
-	if m == nil {
-		m = &made{}
-		s.types[name] = m
-	}
+	own := s.own[name]
 	s.mu.Unlock()
-	m.once.Do(func() { m.typ, m.err = makeType(name, more) })
-	return m.typ, m.err
+	if own != nil {
+		return own.typ, nil
+	}
+	m, _ := made.LoadOrStore(name, &once{})
+	return m.(*once).document(name)
 }
 
-func makeType(name string, more []*keyword) (*Type, error) {
+// made holds the types of the bundled schemas, by name.
+var made sync.Map // string: *once
+
+// once is a type that is made once, by whoever asks first.
+type once struct {
+	sync.Once
+	typ *Type
+	err error
+}
+
+func (o *once) document(name string) (*Type, error) {
+	o.Do(func() { o.typ, o.err = makeType(name) })
+	return o.typ, o.err
+}
+
+func makeType(name string) (*Type, error) {
 	k, err := bundled(name)
 	if err != nil {
 		return nil, err
-	}
-	for _, m := range more {
-		k = k.merge(m, "", &source.Faults{}) // its faults were reported by Extend
 	}
 	t, faults := document(name, k)
 	if err := faults.Err(); err != nil {
@@ -109,76 +110,22 @@ func document(name string, k *keyword) (*Type, source.Faults) {
 	}
 	r, err := newRest(name, k)
 	if err != nil {
-		return nil, source.Faults{{Pos: k.pos, What: "the schema does not compile: " + oneLine(err), Remedy: "mend it"}}
+		return nil, source.Faults{notSchema(k, err)}
 	}
 	t.rest = r
 	return t, nil
 }
 
-func oneLine(err error) string { return strings.Join(strings.Fields(err.Error()), " ") }
-
-// Extend adds a team's own fields: a JSON Schema (2020-12) with `"x-extends": "car"` and,
-// under properties, the new fields. Fields that exist can only be gone into, not changed.
-// Everything wrong with the file is reported at its place; a file with faults adds nothing.
-func (s *Set) Extend(file string, data []byte) source.Faults {
-	node, faults := source.ParseYAML(file, data)
-	if len(faults) > 0 {
-		return faults
-	}
-	k := fromNode(node)
-	if faults := valid(file, node, k); len(faults) > 0 {
-		return faults
-	}
-	name := k.str("x-extends")
-	base, err := bundled(name)
-	if err != nil {
-		what, remedy := fmt.Sprintf("there is no schema %q to extend", name), "write x-extends with one of "+strings.Join(Names(), ", ")
-		if name == "" {
-			what = "the schema does not say what it extends"
-		}
-		return source.Faults{{Pos: node.Pos, What: what, Remedy: remedy}}
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	for _, m := range s.more[name] {
-		base = base.merge(m, "", &faults)
-	}
-	if base = base.merge(k, "", &faults); len(faults) > 0 {
-		return faults.Sorted()
-	}
-	if _, faults := document(name, base); len(faults) > 0 {
-		return faults
-	}
-	if s.more == nil {
-		s.more = map[string][]*keyword{}
-	}
-	s.more[name] = append(s.more[name], k)
-	delete(s.types, name)
-	return nil
-}
-
-// valid holds a team's schema against the 2020-12 metaschema.
-func valid(file string, node *source.Node, k *keyword) source.Faults {
-	if node.Kind != source.Map {
-		return source.Faults{{Pos: node.Pos, What: "a schema is a JSON object", Remedy: "start with {"}}
-	}
-	c := jsonschema.NewCompiler()
-	url := "paintmark:///team/" + file
-	err := c.AddResource(url, k.plain())
-	if err == nil {
-		_, err = c.Compile(url)
-	}
-	if err == nil {
-		return nil
-	}
-	pos, what := node.Pos, oneLine(err)
+// notSchema is the fault of a schema that the validator does not take, at the keyword it stumbles over.
+func notSchema(k *keyword, err error) source.Fault {
+	pos, what := k.pos, strings.Join(strings.Fields(err.Error()), " ")
 	var bad *jsonschema.SchemaValidationError
 	var why *jsonschema.ValidationError
 	if errors.As(err, &bad) && errors.As(bad.Err, &why) {
 		why = deepest(why)
 		pos, what = k.place(why.InstanceLocation), why.ErrorKind.LocalizedString(english)
 	}
-	return source.Faults{{Pos: pos, What: "this is not JSON Schema (2020-12): " + what, Remedy: "see the bundled schemas for the form"}}
+	return source.Fault{Pos: pos, What: "this is not JSON Schema (2020-12): " + what, Remedy: "see the bundled schemas for the form"}
 }
 
 // deepest is the first of the innermost causes, which is nearest to the slip.
@@ -190,6 +137,49 @@ func deepest(e *jsonschema.ValidationError) *jsonschema.ValidationError {
 		}
 	}
 	return best
+}
+
+// Extend adds a team's own fields: a JSON Schema (2020-12) with `"x-extends": "car"` and,
+// under properties, the new fields. Fields that exist can only be gone into, not changed.
+// Everything wrong with the file is reported at its place; a file with faults adds nothing.
+func (s *Set) Extend(file string, data []byte) source.Faults {
+	node, faults := source.ParseYAML(file, data)
+	if len(faults) > 0 {
+		return faults
+	}
+	if node.Kind != source.Map {
+		return source.Faults{{Pos: node.Pos, What: "a schema is a JSON object", Remedy: "start with {"}}
+	}
+	more := fromNode(node)
+	name := more.str("x-extends")
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var base *keyword
+	if own := s.own[name]; own != nil {
+		base = own.keywords
+	} else {
+		var err error
+		if base, err = bundled(name); err != nil {
+			what := fmt.Sprintf("there is no schema %q to extend", name)
+			if name == "" {
+				what = "the schema does not say what it extends"
+			}
+			return source.Faults{{Pos: node.Pos, What: what, Remedy: "write x-extends with one of " + strings.Join(Names(), ", ")}}
+		}
+	}
+	base = base.merge(more, "", &faults)
+	if len(faults) > 0 {
+		return faults.Sorted()
+	}
+	t, faults := document(name, base)
+	if len(faults) > 0 {
+		return faults
+	}
+	if s.own == nil {
+		s.own = map[string]*extended{}
+	}
+	s.own[name] = &extended{base, t}
+	return nil
 }
 
 // Root is the type of a name that expressions may use: car, setup, measured, ...

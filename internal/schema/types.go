@@ -34,6 +34,16 @@ func (tr *typer) typeOf(k *keyword, name string) *Type {
 		NotFitted: k.str("x-absent") == "not-fitted", Derived: k.at("readOnly").isTrue(),
 	}
 	kinds := k.texts("type")
+	for _, w := range kinds {
+		if !slices.Contains(jsonTypes, w) {
+			remedy := "write one of " + few(jsonTypes)
+			if n := source.Nearest(w, jsonTypes); n != "" {
+				remedy = fmt.Sprintf("did you mean %q", n)
+			}
+			tr.faults.Add(k.at("type").pos, fmt.Sprintf("%q is not a type of JSON Schema", w), remedy)
+			return nil
+		}
+	}
 	switch {
 	case k.at("x-curve") != nil:
 		t.Kind = Curve
@@ -53,7 +63,7 @@ func (tr *typer) typeOf(k *keyword, name string) *Type {
 		t.Kind = Date
 	case k.str("x-time") == "instant":
 		t.Kind = Instant
-	case k.at("enum") != nil:
+	case k.at("enum") != nil && len(k.at("enum").items) > 0:
 		tr.enum(k.at("enum"), t)
 	case k.at("items").isMap():
 		t.Kind, t.Key = List, k.str("x-key")
@@ -61,7 +71,7 @@ func (tr *typer) typeOf(k *keyword, name string) *Type {
 		if t.Elem == nil {
 			return nil
 		}
-	case k.at("properties") != nil:
+	case k.at("properties").isMap():
 		tr.object(k, t, name)
 		t.firm = !slices.Contains(kinds, "string")
 	case k.at("additionalProperties").isMap():
@@ -86,6 +96,8 @@ func (tr *typer) typeOf(k *keyword, name string) *Type {
 	}
 	return t
 }
+
+var jsonTypes = []string{"array", "boolean", "integer", "null", "number", "object", "string"}
 
 // textual tells `["string", "number"]`, a text that may look like a number, from
 // `["number", "string"]` with the pattern of unknown, a number.
