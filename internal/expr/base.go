@@ -20,7 +20,7 @@ type base struct {
 	types  *types.Registry                // CEL's own
 	checks *checker.Env                   // knows the functions and no names
 	calls  map[string]*functions.Overload // CEL's own functions, by overload and by name
-	names  []string                       // of every function, sorted
+	names  []string                       // of every function a person can write, sorted
 	// declared is every function by name, for messages about its arguments.
 	declared map[string]*decls.FunctionDecl
 }
@@ -86,7 +86,9 @@ func makeBase() (*base, error) {
 		}
 	}
 	for name, f := range b.declared {
-		b.names = append(b.names, name)
+		if inName(rune(name[0])) && name[0] != '_' { // the others are operators
+			b.names = append(b.names, name)
+		}
 		if err := b.checks.AddFunctions(f); err != nil {
 			return nil, err
 		}

@@ -126,3 +126,16 @@ func BenchmarkEval(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(all)), "ns/rule")
 }
+
+// BenchmarkCompileOnAllCores is how a check compiles its packs.
+func BenchmarkCompileOnAllCores(b *testing.B) {
+	e := testEnv(b)
+	texts := benchTexts()
+	b.RunParallel(func(pb *testing.PB) {
+		for i := 0; pb.Next(); i++ {
+			if _, faults := e.Compile(plain(texts[i%len(texts)]), Truth); len(faults) > 0 {
+				b.Error(faults)
+			}
+		}
+	})
+}
