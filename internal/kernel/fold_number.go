@@ -128,6 +128,34 @@ func (f *extremeFold) answer() Answer {
 // piece is a number that stands for some seconds, if the filter holds there.
 type piece struct{ x, dt float64 }
 
+func sortPieces(pieces []piece) {
+	slices.SortFunc(pieces, func(a, b piece) int {
+		if a.x < b.x {
+			return -1
+		} else if a.x > b.x {
+			return 1
+		}
+		return 0
+	})
+}
+
+// mostPieces are kept of a mean's rows under an unknown filter.
+const mostPieces = 1 << 17
+
+// fewerPieces takes pairs of numbers next to each other in size as the lower of the two, once there
+// are too many: the lowest mean of them is then a little too low, never too high.
+func fewerPieces(pieces []piece) []piece {
+	if len(pieces) < mostPieces {
+		return pieces
+	}
+	sortPieces(pieces)
+	out := pieces[:0]
+	for i := 0; i < len(pieces); i += 2 {
+		out = append(out, piece{pieces[i].x, pieces[i].dt + pieces[i+1].dt})
+	}
+	return out
+}
+
 // meanFold: the mean under the filter, weighted by time.
 type meanFold struct {
 	exact               total // of the sure rows that are exact: number times seconds
@@ -190,8 +218,8 @@ func (f *meanFold) row(low, high float64, sure bool, dt float64) {
 		f.begun, f.same = true, low
 	}
 	if !sure {
-		f.maybeLow = append(f.maybeLow, piece{low, dt})
-		f.maybeHigh = append(f.maybeHigh, piece{-high, dt})
+		f.maybeLow = fewerPieces(append(f.maybeLow, piece{low, dt}))
+		f.maybeHigh = fewerPieces(append(f.maybeHigh, piece{-high, dt}))
 		return
 	}
 	f.sure, f.lastLow, f.lastHigh = true, low, high
@@ -216,14 +244,7 @@ func (f *meanFold) done() bool { return false }
 
 // lowest mean of the sure rows and any of the pieces. timeless is what the sure rows have if they stand for no time.
 func (f *meanFold) lowest(sum total, timeless float64, pieces []piece) float64 {
-	slices.SortFunc(pieces, func(a, b piece) int {
-		if a.x < b.x {
-			return -1
-		} else if a.x > b.x {
-			return 1
-		}
-		return 0
-	})
+	sortPieces(pieces)
 	seconds, mean := f.seconds, plusInf
 	if f.sure && seconds.value() > 0 {
 		mean = sum.value() / seconds.value()

@@ -185,6 +185,28 @@ func BenchmarkBook(b *testing.B) {
 	benchAggregates(b, l, bookAggregates)
 }
 
+// BenchmarkBookWithGaps: a channel in eight is not logged, the others have gaps.
+func BenchmarkBookWithGaps(b *testing.B) {
+	l := benchLog(40)
+	seed := uint64(7)
+	for k := range 40 {
+		name := fmt.Sprintf("c%02d", k)
+		if k%8 == 5 {
+			delete(l.Columns, name)
+			continue
+		}
+		c := l.Columns[name]
+		c.Bad = make([]uint64, words(benchRows))
+		for from := 0; from < benchRows; {
+			seed = seed*6364136223846793005 + 1442695040888963407
+			to := min(from+int(seed>>60)*20, benchRows)
+			setBits(c.Bad, from, to)
+			from = to + int(seed>>40)%200_000
+		}
+	}
+	benchAggregates(b, l, bookAggregates)
+}
+
 // BenchmarkBookByHand computes the same results in loops a programmer would write.
 func BenchmarkBookByHand(b *testing.B) {
 	l := benchLog(40)

@@ -185,21 +185,45 @@ func (b *blame) traceBack(n *node, rows []uint64) {
 	}
 }
 
-// missing are the spans found, sorted and merged.
+// missing are the spans found, sorted and merged: rows of one gap that were leaned on here and there are one span.
 func (b *blame) missing() []Missing {
 	b.trace()
 	g := b.plan.grid
-	var out []Missing
+	byWhy := map[string]map[string][]Missing{}
+	put := func(m Missing) {
+		if byWhy[m.Channel] == nil {
+			byWhy[m.Channel] = map[string][]Missing{}
+		}
+		byWhy[m.Channel][m.Why] = append(byWhy[m.Channel][m.Why], m)
+	}
 	for _, name := range sortedKeys(b.found) {
 		for _, why := range sortedKeys(b.found[name]) {
-			spansOf(b.found[name][why], g.n, func(from, to int) {
-				gap := Gap{From: g.time(from), To: g.time(to), Why: why}
-				if why == "" {
-					out = append(out, g.explain(name, span{from, to}, gap)...)
-				} else {
-					out = append(out, Missing{name, gap})
+			rows := b.found[name][why]
+			if why != "" {
+				spansOf(rows, g.n, func(from, to int) {
+					put(Missing{name, Gap{From: g.time(from), To: g.time(to), Why: why}})
+				})
+				continue
+			}
+			spansOf(g.gone(name), g.n, func(from, to int) {
+				first := nextSet(rows, from, to)
+				if first == to {
+					return
+				}
+				last := to - 1
+				for !isSet(rows, last) {
+					last--
+				}
+				for _, m := range g.explain(name, Gap{From: g.time(first), To: g.time(last + 1)}) {
+					put(m)
 				}
 			})
+		}
+	}
+	var out []Missing
+	for _, name := range sortedKeys(byWhy) {
+		for _, why := range sortedKeys(byWhy[name]) {
+			out = append(out, fewer(byWhy[name][why])...)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Missing) int {
@@ -217,8 +241,51 @@ func (b *blame) missing() []Missing {
 	return out
 }
 
+// mostSpans of one channel for one reason: more are no help to a reader.
+const mostSpans = 16
+
+// fewer joins spans, those nearest to each other first, until there are few enough.
+func fewer(spans []Missing) []Missing {
+	if len(spans) <= mostSpans {
+		return spans
+	}
+	apart := make([]float64, 0, len(spans)-1)
+	for i, m := range spans[1:] {
+		apart = append(apart, m.From-spans[i].To)
+	}
+	slices.Sort(apart)
+	limit := apart[len(apart)-(mostSpans-1)] // the widest stay apart
+	out := spans[:1]
+	for _, m := range spans[1:] {
+		if last := &out[len(out)-1]; m.From-last.To < limit || len(out) == mostSpans {
+			last.To = m.To
+		} else {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// gone are the rows in which a channel does not stand.
+func (g *grid) gone(name string) []uint64 {
+	m := make([]uint64, words(g.n))
+	v := g.columns[name]
+	if v == nil || len(v.Values) == 0 {
+		setBits(m, 0, g.n)
+		return m
+	}
+	p, s := &plan{grid: g}, &slot{}
+	for p.from = 0; p.from < g.n; p.from += blockRows {
+		p.n = min(blockRows, g.n-p.from)
+		for w, known := range p.standing(v, s) {
+			m[p.from/64+w] = rowsOf(p.n, w) &^ known
+		}
+	}
+	return m
+}
+
 // explain says why a channel is missing over a span: the log's own gaps where they say, else what is seen.
-func (g *grid) explain(name string, rows span, whole Gap) []Missing {
+func (g *grid) explain(name string, whole Gap) []Missing {
 	v := g.columns[name]
 	if v == nil || len(v.Values) == 0 {
 		whole.Why = notLogged

@@ -2,7 +2,9 @@ package kernel
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"runtime"
 	"slices"
 	"sync"
 )
@@ -17,6 +19,7 @@ type Runner struct {
 	budget float64
 	wrong  error   // the log's shape
 	widest float64 // row, s
+	exact  bool    // some channel's times are exact
 
 	mu      sync.Mutex
 	grid    *grid // without extra cuts
@@ -39,6 +42,9 @@ func NewRunner(g *Graph, log *Log, opts Options) *Runner {
 	}
 	if r.widest, r.wrong = log.check(); r.wrong == nil {
 		r.grid = newGrid(log, r.widest, nil)
+		for _, c := range log.Columns {
+			r.exact = r.exact || c.Period == 0
+		}
 	}
 	return r
 }
@@ -82,7 +88,7 @@ func (r *Runner) Answer(ctx context.Context, a Agg) (Answer, error) {
 // compute answers one aggregate: with all others that are pending, or alone where it needs a grid of its own.
 func (r *Runner) compute(ctx context.Context, asked Agg) error {
 	nodes, aggs := r.graph.snapshot()
-	cuts, err := cutsFor(r.log, nodes, aggs[asked].operands()...)
+	cuts, err := r.cuts(nodes, aggs[asked].operands()...)
 	if err != nil {
 		return err
 	}
@@ -91,12 +97,20 @@ func (r *Runner) compute(ctx context.Context, asked Agg) error {
 	}
 	shared := []Agg{}
 	for _, a := range r.pending {
-		cuts, err := cutsFor(r.log, nodes, aggs[a].operands()...)
+		cuts, err := r.cuts(nodes, aggs[a].operands()...)
 		if err == nil && len(cuts) == 0 {
 			shared = append(shared, a)
 		}
 	}
 	return r.pass(ctx, r.grid, nodes, aggs, shared...)
+}
+
+// cuts are the times at which the log's rows must be split for some nodes.
+func (r *Runner) cuts(nodes []node, wanted ...Node) ([]float64, error) {
+	if !r.exact {
+		return nil, nil
+	}
+	return cutsFor(r.log, nodes, wanted...)
 }
 
 func (a aggregate) operands() []Node {
@@ -106,10 +120,6 @@ func (a aggregate) operands() []Node {
 	return []Node{a.x, a.y}
 }
 
-func stopped(err error) error {
-	return fmt.Errorf("log expressions were not finished in time: %w", err)
-}
-
 // pass computes aggregates in one pass over a grid.
 func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggregate, asked ...Agg) error {
 	var wanted []Node
@@ -117,14 +127,87 @@ func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggrega
 		wanted = append(wanted, aggs[a].operands()...)
 	}
 	size := 0
-	for _, n := range reach(nodes, wanted...) {
-		if n {
+	for _, in := range reach(nodes, wanted...) {
+		if in {
 			size++
 		}
 	}
-	if cost := float64(size) * float64(g.n); cost > r.budget {
+	cost := float64(size) * float64(g.n)
+	if cost > r.budget {
 		return fmt.Errorf("%d log expressions over %d rows are %.3g steps, more than the %.3g allowed: use fewer rules at once or a shorter log",
 			size, g.n, cost, r.budget)
+	}
+	shares := [][]Agg{asked}
+	if cost > worthSharing {
+		shares = share(nodes, aggs, asked, runtime.GOMAXPROCS(0))
+	}
+	answers, errs := make([][]Answer, len(shares)), make([]error, len(shares))
+	panics := make([]any, len(shares))
+	var wg sync.WaitGroup
+	for k, part := range shares {
+		wg.Go(func() {
+			defer func() { panics[k] = recover() }()
+			answers[k], errs[k] = sweep(ctx, g, nodes, aggs, part)
+		})
+	}
+	wg.Wait()
+	for _, p := range panics {
+		if p != nil {
+			panic(p) // where the caller can catch it
+		}
+	}
+	if err := errors.Join(errs...); err != nil {
+		return fmt.Errorf("log expressions were not finished in time: %w", ctx.Err())
+	}
+	for k, part := range shares {
+		for i, a := range part {
+			r.done[a] = answers[k][i]
+			if j, found := slices.BinarySearch(r.pending, a); found {
+				r.pending = slices.Delete(r.pending, j, j+1)
+			}
+		}
+	}
+	return nil
+}
+
+// worthSharing is how many nodes times rows take longer than a second worker costs.
+const worthSharing = 1e6
+
+// share deals aggregates out to workers. Those that were made together lie together, for
+// they share most; what shares are left with in common each works out for itself.
+func share(nodes []node, aggs []aggregate, asked []Agg, workers int) [][]Agg {
+	cost := func(a Agg) int {
+		n := 0
+		for _, in := range reach(nodes, aggs[a].operands()...) {
+			if in {
+				n++
+			}
+		}
+		return n
+	}
+	costs, all := make([]int, len(asked)), 0
+	for i, a := range asked {
+		costs[i] = cost(a)
+		all += costs[i]
+	}
+	shares := make([][]Agg, 1, workers)
+	sum := 0
+	for i, a := range asked {
+		if k := len(shares); k < workers && sum*workers >= all*k {
+			shares = append(shares, nil)
+		}
+		last := len(shares) - 1
+		shares[last] = append(shares[last], a)
+		sum += costs[i]
+	}
+	return shares
+}
+
+// sweep folds aggregates over all blocks of a grid.
+func sweep(ctx context.Context, g *grid, nodes []node, aggs []aggregate, asked []Agg) ([]Answer, error) {
+	var wanted []Node
+	for _, a := range asked {
+		wanted = append(wanted, aggs[a].operands()...)
 	}
 	p := newPlan(g, nodes, wanted...)
 	folds := make([]*folding, len(asked))
@@ -133,7 +216,7 @@ func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggrega
 	}
 	for from := 0; from < g.n; from += blockRows {
 		if err := ctx.Err(); err != nil {
-			return stopped(err)
+			return nil, err
 		}
 		p.load(from)
 		busy := false
@@ -144,13 +227,14 @@ func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggrega
 			break
 		}
 	}
-	for i, a := range asked {
-		r.done[a] = folds[i].finish(p)
-		if j, found := slices.BinarySearch(r.pending, a); found {
-			r.pending = slices.Delete(r.pending, j, j+1)
+	answers := make([]Answer, len(asked))
+	for i, f := range folds {
+		if err := ctx.Err(); err != nil {
+			return nil, err
 		}
+		answers[i] = f.finish(p)
 	}
-	return nil
+	return answers, nil
 }
 
 // reach marks the nodes beneath the wanted ones.
@@ -243,7 +327,7 @@ func (r *Runner) gridFor(nodes []node, n Node) (*grid, error) {
 	if r.wrong != nil {
 		return nil, r.wrong
 	}
-	cuts, err := cutsFor(r.log, nodes, n)
+	cuts, err := r.cuts(nodes, n)
 	if err != nil || len(cuts) == 0 {
 		return r.grid, err
 	}
