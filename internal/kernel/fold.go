@@ -60,7 +60,7 @@ func newFolder(g *grid, a aggregate, nodes []node) folder {
 	case Longest:
 		return &longestFold{}
 	case Count:
-		return &countFold{at: nowhere, endless: g.anyExact(nodes[a.x].channels)}
+		return &countFold{at: nowhere, endless: g.anyExact(nodes[a.x].channels), free: g.free(&nodes[a.x])}
 	case Min:
 		return newExtremeFold(false)
 	case Max:
@@ -106,6 +106,36 @@ func (g *grid) lapsed(channels []string) []uint64 {
 				m = make([]uint64, words(g.n))
 			}
 			setBits(m, l.from, l.to)
+		}
+	}
+	return m
+}
+
+// free are the rows in which an unknown truth may change: a sample of one of its channels came there,
+// or was due while none came; nil: every row.
+func (g *grid) free(n *node) []uint64 {
+	every := len(n.channels) == 0 || n.restless
+	for _, name := range n.channels {
+		v := g.columns[name]
+		every = every || v != nil && v.rows == nil
+	}
+	if every {
+		return nil
+	}
+	m := g.own(n)
+	for _, name := range n.channels {
+		v := g.columns[name]
+		if v == nil || v.Period == 0 {
+			continue // nothing says when samples were due
+		}
+		for _, l := range v.lapses {
+			due := g.starts[l.from]
+			for i := l.from; i < l.to; i++ {
+				if t := g.starts[i] + slack*max(1, math.Abs(g.starts[i])); t >= due {
+					setBit(m, i)
+					due += v.Period * (math.Floor((t-due)/v.Period) + 1)
+				}
+			}
 		}
 	}
 	return m

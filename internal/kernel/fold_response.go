@@ -80,14 +80,18 @@ func (f *responseFold) answer() Answer {
 	return a
 }
 
-// respond is a response where rows are unknown: bounds over every way to fill them, row by
-// row. Of the trigger it takes any edge that may be for the upper bound, and for the lower one the filling whose
+// respond is a response where rows are unknown: bounds over every way to fill them, where
+// the trigger changes as countFold has it. Of the trigger it takes any edge that may be for the upper bound, and for the lower one the filling whose
 // longest response is least.
-func respond(g *grid, trigger, reaction *series, triggerPeriod, reactionPeriod float64, leans *[2]leaning) Answer {
+func respond(g *grid, trigger, reaction *series, triggerPeriod, reactionPeriod float64, free []uint64, leans *[2]leaning) Answer {
 	const none = -1
 	n := g.n
+	unknown := func(i int) bool { return !isSet(trigger.yes, i) && !isSet(trigger.no, i) }
+	bound := func(i int) bool { // the trigger is what it was in the row before
+		return free != nil && i > 0 && !isSet(free, i) && unknown(i) && unknown(i-1)
+	}
 	edge := func(i int) bool { // the trigger may become true
-		return !isSet(trigger.no, i) && (i == 0 || !isSet(trigger.yes, i-1))
+		return !isSet(trigger.no, i) && (i == 0 || !isSet(trigger.yes, i-1)) && !bound(i)
 	}
 	sure, possible := n, n // first row from here on in which the reaction is, or may be, true
 	a := Answer{High: none, At: nowhere, Within: max(triggerPeriod, reactionPeriod)}
@@ -99,6 +103,9 @@ func respond(g *grid, trigger, reaction *series, triggerPeriod, reactionPeriod f
 		}
 		if !isSet(reaction.no, i) {
 			possible = i
+		}
+		if bound(i) {
+			continue
 		}
 		least := g.end - g.starts[i]
 		if possible < n {
@@ -131,7 +138,7 @@ func respond(g *grid, trigger, reaction *series, triggerPeriod, reactionPeriod f
 	for i := range n {
 		bit := uint64(1) << (i & 63)
 		awaited = (awaited || edge(i)) && !isSet(reaction.yes, i)
-		if !isSet(trigger.yes, i) && !isSet(trigger.no, i) {
+		if unknown(i) {
 			leans[0].add(i/64, bit)
 		}
 		if awaited && !isSet(reaction.no, i) {

@@ -195,8 +195,12 @@ func (f *longestFold) answer() Answer {
 }
 
 // countFold: times p becomes true. The first row counts if it is true. The bounds are the fewest
-// and the most over every way to fill the unknown rows, each true or false on its own.
+// and the most over every way to fill the unknown rows, where a row may differ from an
+// unknown one before it only if a sample came, or was due, in between.
 type countFold struct {
+	free    []uint64 // rows in which a sample came or was due; nil: all
+	unknown bool     // the last row was
+
 	edges   int    // while every row was known
 	before  uint64 // the last row, 0 or 1
 	parted  bool   // a row was unknown
@@ -244,10 +248,16 @@ func (f *countFold) part(in *input, w int, yes, maybe, valid uint64) {
 	n := bits.Len64(valid)
 	if maybe != 0 {
 		for i := range n {
+			was := f.unknown
+			f.unknown = maybe>>i&1 != 0
+			if was && f.unknown && f.free != nil && !isSet(f.free, in.from+w*64+i) {
+				continue // the same sample, or lack of one
+			}
 			f.step(in.x.no[w]>>i&1 == 0, yes>>i&1 == 0)
 		}
 		return
 	}
+	f.unknown = false
 	f.step(yes&1 != 0, yes&1 == 0)
 	edges := float64(bits.OnesCount64(yes &^ (yes << 1) &^ 1))
 	for _, c := range []*counts{&f.least, &f.most} {

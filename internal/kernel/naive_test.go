@@ -210,7 +210,11 @@ func (v *naive) fold(a aggregate) Answer {
 	case Count:
 		least, most := [2]float64{0, math.Inf(1)}, [2]float64{0, math.Inf(-1)} // if the row before was false, true
 		unknown := false
+		free := v.g.free(&v.nodes[a.x])
 		for i := range n {
+			if free != nil && i > 0 && x.unknown(i) && x.unknown(i-1) && !isSet(free, i) {
+				continue
+			}
 			l, m := least, most
 			least, most = [2]float64{plusInf, plusInf}, [2]float64{minusInf, minusInf}
 			if !x.no(i) {
@@ -421,11 +425,12 @@ func (v *naive) response(a aggregate, x, y *ranges, ans *Answer) {
 	ans.Within = max(trigger, reaction)
 	times, n := v.g.times(), v.g.n
 	sure, possible := -1.0, 0.0
+	free := v.g.free(&v.nodes[a.x])
 	certain, any, unknown := false, false, false
 	ans.High = -1
 	for i := range n {
 		unknown = unknown || x.unknown(i)
-		if x.no(i) || i > 0 && x.yes(i-1) {
+		if x.no(i) || i > 0 && (x.yes(i-1) || free != nil && x.unknown(i) && x.unknown(i-1) && !isSet(free, i)) {
 			continue
 		}
 		any = true

@@ -289,7 +289,7 @@ func (f *folding) finish(p *plan) Answer {
 	a := f.answer()
 	if r, ok := f.folder.(*responseFold); ok && r.unknown {
 		whole := func(id Node) *series { return newPlan(p.grid, p.nodes, id).whole(id) }
-		a = respond(p.grid, whole(f.x), whole(f.y), r.triggerPeriod, r.reactionPeriod, &f.leans)
+		a = respond(p.grid, whole(f.x), whole(f.y), r.triggerPeriod, r.reactionPeriod, p.grid.free(&p.nodes[f.x]), &f.leans)
 	}
 	if a.Within == 0 {
 		a.Within = p.grid.longest(channelsOf(p.nodes, f.aggregate))
