@@ -92,17 +92,21 @@ func curveAt(points []Point, x float64) (y float64, ok bool) {
 	if i == last {
 		return points[last].Y, true
 	}
-	p, q := points[i], points[i+1]
-	if x == p.X {
-		return p.Y, true
+	return between(points[i], points[i+1], x), true
+}
+
+// between is the straight line from one point to the next. Halves keep a wide one from
+// overflowing; the result does not stray beyond the ends.
+func between(p, q Point, x float64) float64 {
+	if x == p.X || p.Y == q.Y {
+		return p.Y
 	}
-	// weighted, so that equal ends give exactly their value and steep ones do not overflow
 	w := (x/2 - p.X/2) / (q.X/2 - p.X/2)
-	y = p.Y*(1-w) + q.Y*w
-	if p.Y == q.Y {
-		y = p.Y
+	y := p.Y*(1-w) + q.Y*w
+	if p.Y < q.Y {
+		return max(p.Y, min(q.Y, y)) + 0
 	}
-	return max(min(p.Y, q.Y), min(max(p.Y, q.Y), y)) + 0, true
+	return max(q.Y, min(p.Y, y)) + 0
 }
 
 // curveBounds are the bounds of a curve over a span of x.

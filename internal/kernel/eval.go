@@ -155,9 +155,9 @@ func (p *plan) eval(st *step) {
 	case addForm, subForm, mulForm, divForm, leastForm, greatestForm:
 		p.arithmetic(st.form, s, &st.x.numbers, &st.y.numbers)
 	case negForm, absForm:
-		p.each(s, &st.x.numbers, func(low, high float64) (float64, float64) { return bounds1(st.form, low, high) })
+		p.unary(st, s)
 	case curveForm:
-		p.each(s, &st.x.numbers, func(low, high float64) (float64, float64) { return curveBounds(st.curve, low, high) })
+		p.curve(st, s)
 	case lessForm, equalForm:
 		if st.view != nil {
 			p.limit(st, s)
@@ -295,8 +295,72 @@ func (p *plan) settleBlock(s *slot, f func(i int) (low, high float64)) {
 	}
 }
 
-func (p *plan) each(s *slot, a *numbers, f func(low, high float64) (float64, float64)) {
-	p.settleBlock(s, func(i int) (float64, float64) { return f(a.at(i)) })
+func (p *plan) unary(st *step, s *slot) {
+	a := &st.x.numbers
+	if a.high != nil || a.known != nil && st.form == absForm { // the size of a missing number is not below 0
+		p.settleBlock(s, func(i int) (float64, float64) {
+			low, high := a.at(i)
+			return bounds1(st.form, low, high)
+		})
+		return
+	}
+	s.low, s.high, s.known = s.spaceLow(p.n), nil, a.known
+	if st.form == absForm {
+		for i, x := range a.low {
+			s.low[i] = math.Abs(x)
+		}
+		return
+	}
+	for i, x := range a.low {
+		s.low[i] = 0 - x // no -0
+	}
+}
+
+// curve reads a curve; neighbouring rows mostly lie between the same two of its points.
+func (p *plan) curve(st *step, s *slot) {
+	a := &st.x.numbers
+	points := st.curve
+	if a.high != nil {
+		p.settleBlock(s, func(i int) (float64, float64) {
+			low, high := a.at(i)
+			return curveBounds(points, low, high)
+		})
+		return
+	}
+	s.low, s.high, s.known = s.spaceLow(p.n), nil, a.known
+	last := len(points) - 1
+	off := false
+	at := 0 // x was last seen from this point on
+	for i, x := range a.low {
+		if !(x >= points[0].X && x <= points[last].X) {
+			off = true
+			s.low[i] = 0
+			continue
+		}
+		for at > 0 && x < points[at].X {
+			at--
+		}
+		for at < last && x >= points[at+1].X {
+			at++
+		}
+		if at == last {
+			s.low[i] = points[last].Y
+		} else {
+			s.low[i] = between(points[at], points[at+1], x)
+		}
+	}
+	if off {
+		known := s.spaceKnown(p.n)
+		for w := range known {
+			known[w] = a.exact(w, rowsOf(p.n, w))
+		}
+		for i, x := range a.low {
+			if !(x >= points[0].X && x <= points[last].X) {
+				known[i>>6] &^= 1 << (i & 63)
+			}
+		}
+		s.known = known
+	}
 }
 
 func (p *plan) arithmetic(f form, s *slot, a, b *numbers) {

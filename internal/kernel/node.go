@@ -330,7 +330,7 @@ func (g *Graph) Smooth(x Node, d float64) Node {
 // Held is true where p has been true, within the log, for at least d seconds without a break.
 func (g *Graph) Held(p Node, d float64) Node {
 	g.must(Truths, p)
-	if d = seconds(d); d == 0 {
+	if d = seconds(d); d == 0 || p == g.Truth(false) {
 		return p
 	}
 	return g.add(node{form: heldForm, kind: Truths, a: p, b: NoNode, c: NoNode, low: d, memory: true})

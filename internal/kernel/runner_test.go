@@ -142,3 +142,64 @@ func TestAnswersDoNotDependOnCompany(t *testing.T) {
 		}
 	}
 }
+
+// Where very much is missing, lists stay short and bounds sound.
+func TestMuchMissing(t *testing.T) {
+	const n = 300_000
+	l := &Log{Times: make([]float64, n), End: n, Columns: map[string]*Column{}}
+	x := &Column{Period: 1, Hold: 3, Values: make([]float64, n)}
+	flag := &Column{Period: 1, Hold: 3, Values: make([]float64, n), Bad: make([]uint64, words(n))}
+	for i := range n {
+		l.Times[i] = float64(i)
+		x.Values[i] = float64((i*7919)%1000) + 1
+		if i%3 > 0 {
+			setBit(flag.Bad, i)
+		} else if i%2 == 0 {
+			flag.Values[i] = 1
+		}
+	}
+	l.Columns["x"], l.Columns["flag"] = x, flag
+	g := NewGraph()
+	when := g.IsTrue(g.Channel("flag"))
+	mean := answer(t, g, l, g.Aggregate(Mean, 0, g.Channel("x"), when))
+	want := answer(t, g, l, g.Aggregate(Mean, 0, g.Channel("x"), g.Op(Less, g.Channel("x"), g.Const(500))))
+	if !(mean.Low > 0 && mean.Low < want.Low*1.5 && mean.High > mean.Low && mean.High < 1000) {
+		t.Errorf("mean %v..%v", mean.Low, mean.High)
+	}
+	if len(mean.Missing) != mostSpans || mean.Missing[0].From != 1 || mean.Missing[mostSpans-1].To != n {
+		t.Errorf("%d spans: %v", len(mean.Missing), mean.Missing)
+	}
+}
+
+// A sample deep inside the log of an expression that remembers what came before.
+func TestSampleRemembers(t *testing.T) {
+	values := make([]float64, 3*blockRows)
+	for i := range values {
+		values[i] = float64(i)
+	}
+	l := rowsLog(t, map[string][]float64{"x": values})
+	g := NewGraph()
+	x := g.Channel("x")
+	r := NewRunner(g, l, Options{})
+	at := float64(2*blockRows + 5)
+	for _, c := range []struct {
+		node Node
+		want float64
+	}{
+		{g.Delay(x, 3000), at - 3000},
+		{g.Smooth(x, 10), at - 5.5},
+		{g.Slope(g.Smooth(x, 10)), 1},
+		{g.Since(g.Op(Less, x, g.Const(10))), at - 10},
+		{g.Held(g.Op(More, x, g.Const(9)), at-10), 1},
+		{g.Held(g.Op(More, x, g.Const(9)), at-9), 0},
+	} {
+		low, high, known := r.Sample(c.node, at)
+		if !near(low, c.want) || !known {
+			t.Errorf("%s: %v..%v, want %v", g.key(c.node), low, high, c.want)
+		}
+	}
+	plot, err := r.Values(g.Delay(x, 3000), at, at+4, 4)
+	if err != nil || len(plot) != 4 || plot[2].Low != at-2998 {
+		t.Errorf("%v, %v", plot, err)
+	}
+}
