@@ -73,6 +73,12 @@ func (f *Folder) checkNames(faults *source.Faults) {
 		list.add(e.No)
 	}
 	registers["fault"] = list
+	records := &register{known: map[string]bool{}, file: "any folder of records", what: "record"}
+	for _, r := range f.Records {
+		records.add(r.name())
+		records.add(r.File)
+	}
+	registers["record"] = records
 	n := &names{registers: registers, faults: faults, people: people}
 	for _, d := range sortedKeys(f.docs) {
 		n.walk(f.docs[d].value)

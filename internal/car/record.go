@@ -173,12 +173,7 @@ func (f *Folder) applyCorrections(faults *source.Faults) {
 		}
 		old := byName[v.Text[strings.LastIndexByte(v.Text, '/')+1:]]
 		switch {
-		case old == nil:
-			remedy := "write the file name of the record"
-			if n := source.Nearest(v.Text, sortedKeys(byName)); n != "" {
-				remedy = "did you mean " + n
-			}
-			faults.Add(v.Pos, fmt.Sprintf("there is no record %q", v.Text), remedy)
+		case old == nil: // said with all names that are not there
 		case old == r:
 			faults.Add(v.Pos, "a record cannot correct itself", "name the record that was wrong")
 		case old.At.After(r.At):

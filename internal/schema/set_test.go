@@ -2,6 +2,7 @@ package schema
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -17,6 +18,36 @@ func TestBundledSchemas(t *testing.T) {
 				t.Error(err)
 			}
 		})
+	}
+}
+
+// An editor shows the description of every field, and every name can be looked up.
+func TestEveryFieldIsDescribed(t *testing.T) {
+	lookups := []string{"", "initials", "serial", "position", "place", "tool", "job", "fault", "meter", "channel", "record"}
+	var walk func(*Type)
+	walk = func(typ *Type) {
+		if typ.About == "" && typ.Name != "" {
+			t.Errorf("%s has no description", typ.Name)
+		}
+		if !slices.Contains(lookups, typ.Names) {
+			t.Errorf("%s names a %q, which nothing looks up", typ.Name, typ.Names)
+		}
+		if typ.Key != "" && typ.Elem.Fields[typ.Key] == nil {
+			t.Errorf("%s is keyed by %q, which its elements do not have", typ.Name, typ.Key)
+		}
+		if typ.Elem != nil {
+			walk(typ.Elem)
+		}
+		for _, f := range typ.Order {
+			walk(typ.Fields[f])
+		}
+	}
+	for _, name := range Names() {
+		typ, err := Bundled.Document(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		walk(typ)
 	}
 }
 
