@@ -110,3 +110,12 @@ func weights(v *schema.Value) map[string]float64 {
 	}
 	return out
 }
+
+// Left is what is left of it; below zero when it is overrun.
+func (l *Limit) Left() Amount { return l.Used.left(l.Life) }
+
+// IsOver says for sure that more was used than it allows.
+func (l *Limit) IsOver() bool { return over(l.Used.Low, l.Life) }
+
+// MayBeOver says that more may have been used than it allows.
+func (l *Limit) MayBeOver() bool { return over(l.Used.High, l.Life) }

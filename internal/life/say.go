@@ -90,11 +90,24 @@ func (f *First) Words() string {
 	l, m := f.Limit, f.Limit.Meter
 	s := f.Part.Kind + " " + f.Part.Serial + ", " + m.Words() + " "
 	if l.Falls == Now {
-		return s + m.Number(l.Used) + " of " + m.Say(counted(l.Life)) + ": over now"
+		s += m.Number(l.Used) + " of " + m.Say(counted(l.Life))
+		if !l.IsOver() {
+			return s + ": may be over now"
+		}
+		return s + ": over now"
 	}
 	s += m.Number(l.Used) + " of " + m.Say(counted(l.Life)) + ", " + m.Number(l.Planned) + " planned: " + m.Number(l.WithPlan())
 	if l.Falls != "" {
 		s += ", falls in " + l.Falls
 	}
 	return s
+}
+
+// Exact writes a number in full, without what adding decimals in binary leaves behind; ""
+// where it is not known.
+func Exact(f float64) string {
+	if math.IsInf(f, 0) || math.IsNaN(f) {
+		return ""
+	}
+	return strconv.FormatFloat(round(f), 'f', -1, 64)
 }

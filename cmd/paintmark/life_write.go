@@ -1,0 +1,484 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"github.com/paintmark/paintmark/internal/car"
+	"github.com/paintmark/paintmark/internal/life"
+	"github.com/paintmark/paintmark/internal/source"
+)
+
+// recordFlags are what every record says beside its body.
+type recordFlags struct{ by, at, job, why string }
+
+func (r *recordFlags) add(c *cobra.Command, job bool) {
+	f := c.Flags()
+	f.StringVar(&r.by, "by", "", "`INITIALS` of who did it")
+	f.StringVar(&r.at, "at", "", "`TIME` it was done (2026-05-16T14:12+01:00) instead of now")
+	if job {
+		f.StringVar(&r.job, "job", "", "`JOB` it was done in: PO-38")
+	}
+	f.StringVar(&r.why, "why", "", "why, in a few `WORDS`")
+}
+
+// bench is a car folder with its parts, about to be written to.
+type bench struct {
+	c      *cobra.Command
+	dir    string
+	folder *car.Folder
+	faults source.Faults
+	sheet  *life.Sheet
+	flags  recordFlags
+	when   time.Time
+	drafts []car.Draft
+}
+
+// openBench opens a folder for a record by somebody at some time.
+func openBench(c *cobra.Command, dir string, flags recordFlags) (*bench, error) {
+	if flags.by == "" {
+		return nil, errors.New("nobody has done it yet: add --by INITIALS")
+	}
+	folder, sheet, _, faults, err := openLife(c, dir, "")
+	if err != nil {
+		return nil, err
+	}
+	b := &bench{c: c, dir: dir, folder: folder, faults: faults, sheet: sheet, flags: flags}
+	b.when = time.Now().Truncate(time.Second).In(placeZone(folder))
+	if flags.at != "" {
+		for _, layout := range []string{"2006-01-02T15:04Z07:00", time.RFC3339} {
+			if t, err := time.Parse(layout, flags.at); err == nil {
+				b.when = t
+				return b, nil
+			}
+		}
+		return nil, fmt.Errorf("%q is no time with its zone; write it as 2026-05-16T14:12+01:00", flags.at)
+	}
+	return b, nil
+}
+
+// part finds a part of the register.
+func (b *bench) part(serial string) (*life.Part, error) {
+	if p := b.sheet.Part(serial); p != nil {
+		return p, nil
+	}
+	return nil, unknownSerial(b.sheet, serial)
+}
+
+func (b *bench) position(name string) (*car.Position, error) {
+	var known []string
+	for i := range b.folder.Positions {
+		if b.folder.Positions[i].Name == name {
+			return &b.folder.Positions[i], nil
+		}
+		known = append(known, b.folder.Positions[i].Name)
+	}
+	remedy := "positions.yaml has " + strings.Join(known, ", ")
+	if near := source.Nearest(name, known); near != "" {
+		remedy = "did you mean " + near
+	}
+	return nil, fmt.Errorf("no position %q; %s", name, remedy)
+}
+
+// pair is one field of a record; a value that is "" is left out.
+type pair struct{ key, value string }
+
+// record drafts one record. Values are written so that they read back as the text they are.
+func (b *bench) record(kind, what string, fields ...pair) {
+	var body strings.Builder
+	if b.flags.why != "" {
+		fmt.Fprintf(&body, "why: %s\n", yamlText(b.flags.why))
+	}
+	var inside []string
+	for _, f := range fields {
+		if f.value != "" {
+			inside = append(inside, f.key+": "+f.value)
+		}
+	}
+	fmt.Fprintf(&body, "%s: {%s}\n", kind, strings.Join(inside, ", "))
+	b.drafts = append(b.drafts, car.Draft{Folder: "fitted", At: b.when, By: b.flags.by, What: what, Body: []byte(body.String())})
+}
+
+var plainText = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9._-]*$`)
+
+// yamlText quotes what YAML would read as something else than text.
+func yamlText(s string) string {
+	switch {
+	case s == "":
+		return ""
+	case plainText.MatchString(s) && !slices.Contains([]string{"true", "false", "yes", "no", "on", "off", "null", "unknown"}, strings.ToLower(s)):
+		return s
+	}
+	return strconv.Quote(s)
+}
+
+// write looks at what the records would make of the folder, refuses what cannot have been,
+// and writes them.
+func (b *bench) write() error {
+	then, faults, err := car.Foresee(os.DirFS(b.dir), b.faults, b.folder.Set(), b.drafts...)
+	if err != nil {
+		return fmt.Errorf("nothing was written: %w", err)
+	}
+	at := then.AsOf
+	sheet, more := life.Of(then, at)
+	if faults = append(faults, car.New(more, b.faults)...); len(faults) > 0 {
+		return fmt.Errorf("nothing was written: %s", faults[0].Error())
+	}
+	b.folder, b.sheet = then, sheet
+	for _, d := range b.drafts {
+		file, err := car.Write(b.dir, then.Set(), d)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(b.c.OutOrStdout(), "Wrote %s\n", filepath.ToSlash(file))
+	}
+	return nil
+}
+
+func (b *bench) say(format string, args ...any) { fmt.Fprintf(b.c.OutOrStdout(), format+"\n", args...) }
+
+// changed echoes what a change of a place opens, voids and owes.
+func (b *bench) changed(p *car.Position) {
+	for _, l := range []struct {
+		what  string
+		words []car.Text
+	}{{"Opens, to be initialled again: ", p.Opens}, {"Void until measured again: ", p.Voids}, {"Owes: ", p.Owes}} {
+		if len(l.words) == 0 {
+			continue
+		}
+		var words []string
+		for _, w := range l.words {
+			words = append(words, w.Text)
+		}
+		b.say("%s%s.", l.what, strings.Join(words, ", "))
+	}
+}
+
+// arrived echoes what a part brings: what is inside it, and its life.
+func (b *bench) arrived(serial string) {
+	p := b.sheet.Part(serial)
+	if p == nil {
+		return
+	}
+	var brings []string
+	for _, other := range b.sheet.Parts {
+		if other.Inside == serial {
+			brings = append(brings, other.Serial)
+		}
+	}
+	if len(brings) > 0 {
+		b.say("Brings %s.", strings.Join(brings, ", "))
+	}
+	for _, s := range append([]string{serial}, brings...) {
+		part := b.sheet.Part(s)
+		for _, l := range part.Limits {
+			estimated := ""
+			if l.Used.Estimated {
+				estimated = ", estimated"
+			}
+			limit := life.Exact(l.Life)
+			if u := l.Unit(); u != "" {
+				limit += " " + u
+			}
+			b.say("%s %s: %s of %s%s.", s, l.Meter.Words(), l.Meter.Number(l.Used), limit, estimated)
+		}
+	}
+}
+
+// place is where a part sits now: its position, else the assembly it is inside.
+func place(p *life.Part) string {
+	if p.Inside != "" {
+		return p.Inside
+	}
+	return p.Position
+}
+
+func lifeFit() *cobra.Command {
+	var flags recordFlags
+	var in string
+	c := &cobra.Command{
+		Use:     "fit SERIAL [DIR]",
+		Short:   "a part goes on the car",
+		Long:    "Writes that a part was fitted into a position, and says what that opens, voids and owes.",
+		Example: "paintmark life fit GB-02 --in gearbox --by PO --job PO-38",
+		Args:    atMostOneFolder("life fit", "a serial"),
+		RunE: func(c *cobra.Command, args []string) error {
+			b, err := openBench(c, folder(args[1:]), flags)
+			if err != nil {
+				return err
+			}
+			if _, err := b.part(args[0]); err != nil {
+				return err
+			}
+			position, err := b.position(in)
+			if err != nil {
+				return err
+			}
+			b.fit(args[0], in)
+			if err := b.write(); err != nil {
+				return err
+			}
+			b.arrived(args[0])
+			b.changed(position)
+			return nil
+		},
+	}
+	c.Flags().StringVar(&in, "in", "", "the `POSITION` of positions.yaml")
+	flags.add(c, true)
+	return c
+}
+
+func (b *bench) fit(serial, position string) {
+	b.record("fitted", serial+" in", pair{"serial", yamlText(serial)}, pair{"position", yamlText(position)}, pair{"job", yamlText(b.flags.job)})
+}
+
+func (b *bench) remove(serial, from string) {
+	b.record("removed", serial+" out", pair{"serial", yamlText(serial)}, pair{"from", yamlText(from)}, pair{"job", yamlText(b.flags.job)})
+}
+
+func lifeRemove() *cobra.Command {
+	var flags recordFlags
+	c := &cobra.Command{
+		Use:     "remove SERIAL [DIR]",
+		Short:   "a part comes off the car, or out of its assembly",
+		Long:    "Writes that a part came out of where it sits, and says what that opens, voids and owes.",
+		Example: "paintmark life remove GB-01 --by PO --why \"banged into third\"",
+		Args:    atMostOneFolder("life remove", "a serial"),
+		RunE: func(c *cobra.Command, args []string) error {
+			b, err := openBench(c, folder(args[1:]), flags)
+			if err != nil {
+				return err
+			}
+			part, err := b.part(args[0])
+			if err != nil {
+				return err
+			}
+			from := place(part)
+			if from == "" {
+				return fmt.Errorf("%s is in nothing; see paintmark life %s", part.Serial, part.Serial)
+			}
+			b.remove(part.Serial, from)
+			if err := b.write(); err != nil {
+				return err
+			}
+			b.say("%s is out of %s.", part.Serial, from)
+			if position, err := b.position(from); err == nil {
+				b.changed(position)
+				b.say("%s is empty: the car does not run.", from)
+			}
+			return nil
+		},
+	}
+	flags.add(c, true)
+	return c
+}
+
+func lifeSwap() *cobra.Command {
+	var flags recordFlags
+	var in string
+	c := &cobra.Command{
+		Use:     "swap OLD NEW [DIR]",
+		Short:   "one part out of a position, another in",
+		Long:    "Writes that one part came out of a position and another went in, and says what that opens, voids and owes.",
+		Example: "paintmark life swap GB-01 GB-02 --in gearbox --by PO --job PO-38",
+		Args:    atMostOneFolder("life swap", "the serial that comes off", "the one that goes on"),
+		RunE: func(c *cobra.Command, args []string) error {
+			b, err := openBench(c, folder(args[2:]), flags)
+			if err != nil {
+				return err
+			}
+			for _, serial := range args[:2] {
+				if _, err := b.part(serial); err != nil {
+					return err
+				}
+			}
+			position, err := b.position(in)
+			if err != nil {
+				return err
+			}
+			b.remove(args[0], in)
+			b.fit(args[1], in)
+			if err := b.write(); err != nil {
+				return err
+			}
+			b.arrived(args[1])
+			b.changed(position)
+			return nil
+		},
+	}
+	c.Flags().StringVar(&in, "in", "", "the `POSITION` of positions.yaml")
+	flags.add(c, true)
+	return c
+}
+
+func lifeAssemble() *cobra.Command {
+	var flags recordFlags
+	var into string
+	c := &cobra.Command{
+		Use:     "assemble SERIAL [DIR]",
+		Short:   "a part goes inside another",
+		Long:    "Writes that a part went inside an assembly; from then on it shares its runs and keeps its own life.",
+		Example: "paintmark life assemble GS-04 --into GB-02 --by PO",
+		Args:    atMostOneFolder("life assemble", "a serial"),
+		RunE: func(c *cobra.Command, args []string) error {
+			b, err := openBench(c, folder(args[1:]), flags)
+			if err != nil {
+				return err
+			}
+			for _, serial := range []string{args[0], into} {
+				if _, err := b.part(serial); err != nil {
+					return err
+				}
+			}
+			b.record("assembled", args[0]+" into "+into, pair{"serial", yamlText(args[0])}, pair{"into", yamlText(into)}, pair{"job", yamlText(flags.job)})
+			if err := b.write(); err != nil {
+				return err
+			}
+			b.arrived(args[0])
+			return nil
+		},
+	}
+	c.Flags().StringVar(&into, "into", "", "the `SERIAL` of the assembly")
+	flags.add(c, true)
+	return c
+}
+
+func lifeInspect() *cobra.Command {
+	var flags recordFlags
+	var method, result string
+	c := &cobra.Command{
+		Use:     "inspect SERIAL WHAT [DIR]",
+		Short:   "a part was looked at",
+		Long:    "Writes that an inspection of parts.yaml was done. Its interval starts again; the part's life does not.",
+		Example: "paintmark life inspect GS-04 \"crack test\" --result fit --method \"magnetic particle\" --by PO",
+		Args:    atMostOneFolder("life inspect", "a serial", "an inspection"),
+		RunE: func(c *cobra.Command, args []string) error {
+			b, err := openBench(c, folder(args[2:]), flags)
+			if err != nil {
+				return err
+			}
+			if _, err := b.part(args[0]); err != nil {
+				return err
+			}
+			if result != "fit" && result != "not fit" {
+				return errors.New("say what came of it: --result fit, or --result \"not fit\"")
+			}
+			b.record("inspected", args[0]+" "+args[1], pair{"serial", yamlText(args[0])}, pair{"what", yamlText(args[1])}, pair{"method", yamlText(method)},
+				pair{"result", yamlText(result)}, pair{"job", yamlText(flags.job)})
+			if err := b.write(); err != nil {
+				return err
+			}
+			if result == "fit" {
+				b.say("%s of %s starts its interval again; its life goes on.", args[1], args[0])
+			} else {
+				b.say("%s is not fit: take it off and retire it.", args[0])
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&result, "result", "", "what came of it: fit or \"not fit\"")
+	c.Flags().StringVar(&method, "method", "", "`METHOD`: magnetic particle, dye, by hand")
+	flags.add(c, true)
+	return c
+}
+
+func lifeOverhaul() *cobra.Command {
+	var flags recordFlags
+	c := &cobra.Command{
+		Use:     "overhaul SERIAL [DIR]",
+		Short:   "a part was rebuilt",
+		Long:    "Writes that a part was rebuilt. What counts since overhaul starts again; its life back to birth does not.",
+		Example: "paintmark life overhaul E-07 --by SQ --job SQ-40",
+		Args:    atMostOneFolder("life overhaul", "a serial"),
+		RunE: func(c *cobra.Command, args []string) error {
+			return aboutPart(c, args, flags, func(b *bench, p *life.Part) {
+				b.record("overhauled", p.Serial+" rebuilt", pair{"serial", yamlText(p.Serial)}, pair{"job", yamlText(flags.job)})
+			}, "%s counts from here since overhaul; its life back to birth goes on.")
+		},
+	}
+	flags.add(c, true)
+	return c
+}
+
+// aboutPart writes one record about one part.
+func aboutPart(c *cobra.Command, args []string, flags recordFlags, draft func(*bench, *life.Part), said string) error {
+	b, err := openBench(c, folder(args[1:]), flags)
+	if err != nil {
+		return err
+	}
+	part, err := b.part(args[0])
+	if err != nil {
+		return err
+	}
+	draft(b, part)
+	if err := b.write(); err != nil {
+		return err
+	}
+	b.say(said, part.Serial)
+	return nil
+}
+
+func lifeRetire() *cobra.Command {
+	var flags recordFlags
+	c := &cobra.Command{
+		Use:     "retire SERIAL [DIR]",
+		Short:   "a part is not to be fitted again",
+		Long:    "Writes that a part is not to be fitted again, and why. It is refused if it comes back.",
+		Example: "paintmark life retire GB-01 --by PO --why \"cracked at the output bearing\"",
+		Args:    atMostOneFolder("life retire", "a serial"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if flags.why == "" {
+				return errors.New("say why: --why WORDS")
+			}
+			return aboutPart(c, args, flags, func(b *bench, p *life.Part) {
+				b.record("retired", p.Serial+" retired", pair{"serial", yamlText(p.Serial)}, pair{"job", yamlText(flags.job)})
+			}, "%s is retired. Mark it so that nobody takes it for a good one.")
+		},
+	}
+	flags.add(c, true)
+	return c
+}
+
+func lifeCorrect() *cobra.Command {
+	var flags recordFlags
+	c := &cobra.Command{
+		Use:   "correct RECORD [DIR]",
+		Short: "a record was wrong and no longer counts",
+		Long: `Writes that a record was wrong: it stays in its folder and no longer counts. Write the
+right one after it, with the time at which it was so.`,
+		Example: "paintmark life correct 20260516T131200Z-PO-gb-02-in-1a2b3c.yaml --by PO --why \"it was GB-03\"",
+		Args:    atMostOneFolder("life correct", "a record's file name"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if flags.why == "" {
+				return errors.New("say what was wrong: --why WORDS")
+			}
+			b, err := openBench(c, folder(args[1:]), flags)
+			if err != nil {
+				return err
+			}
+			name := filepath.Base(args[0])
+			old := slices.IndexFunc(b.folder.Records, func(r *car.Record) bool { return strings.HasSuffix(r.File, "/"+name) })
+			if old < 0 {
+				return fmt.Errorf("there is no record %s; paintmark life SERIAL lists those of a part", name)
+			}
+			wrong := b.folder.Records[old]
+			b.record("corrected", "correction", pair{"record", yamlText(name)})
+			if err := b.write(); err != nil {
+				return err
+			}
+			b.say("%s no longer counts: %s by %s, %s.", wrong.File, wrong.Kind, wrong.By, wrong.At.In(placeZone(b.folder)).Format("2 Jan 2006 15:04"))
+			return nil
+		},
+	}
+	flags.add(c, false)
+	return c
+}
