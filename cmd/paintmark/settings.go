@@ -21,8 +21,6 @@ const settingsFile = "paintmark.yaml"
 type settings struct {
 	// Logs is the folder raw logs are kept in, outside git; relative to the car folder.
 	Logs string
-	// Cache is a folder the program may keep worked-out columns in.
-	Cache string
 	// Units is the unit people speak in, by what is measured: {pressure: bar}.
 	Units map[string]string
 }
@@ -43,23 +41,19 @@ func readSettings(car string) (settings, error) {
 	if err := v.ReadConfig(bytes.NewReader(text)); err != nil {
 		return s, errors.New(strings.TrimPrefix(strings.Join(strings.Fields(err.Error()), " "), "While parsing config: "))
 	}
-	known := []string{"cache", "logs", "units"}
+	known := []string{"logs", "units"}
 	for _, key := range slices.Sorted(maps.Keys(v.AllSettings())) {
 		if !slices.Contains(known, key) {
 			return s, fmt.Errorf("no setting %q; there are %s", key, strings.Join(known, ", "))
 		}
 	}
-	for _, key := range []string{"logs", "cache"} {
-		if value := v.Get(key); value != nil {
-			if _, ok := value.(string); !ok {
-				return s, fmt.Errorf("%s is not text; write the name of a folder", key)
-			}
-		}
-	}
 	if v.IsSet("logs") {
-		s.Logs = v.GetString("logs")
+		folder, ok := v.Get("logs").(string)
+		if !ok {
+			return s, errors.New("logs is not text; write the name of a folder")
+		}
+		s.Logs = folder
 	}
-	s.Cache = v.GetString("cache")
 	if v.IsSet("units") {
 		units, ok := v.Get("units").(map[string]any)
 		if !ok {
