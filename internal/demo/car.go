@@ -51,7 +51,7 @@ func Tern3() Car {
 		Wing: &Wing{
 			Closed: 38, Open: 9, SpringMoment: 680 * 0.085, Friction: 4, Inertia: 0.15,
 			Area: 0.31, NormalForce: 1.15, Centre: 0.030, Piston: 1.257e-3, Arm: 0.0754, Dead: 10e-6,
-			Supply: 9 * bar, Bottle: 0.5e-3, OpenTime: 0.24, CloseTime: 0.27,
+			Supply: 9 * bar, OpenTime: 0.24, CloseTime: 0.27,
 		},
 		BrakeGain: 15400 / (75 * bar), BrakeBias: 0.59, DiscHeat: 2 * 7.2 * 460,
 		OilLine: Curve{{1000, 1.6 * bar}, {3000, 3.1 * bar}, {5000, 4.6 * bar}, {7000, 5.6 * bar}, {7600, 5.8 * bar}},

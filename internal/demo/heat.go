@@ -33,3 +33,20 @@ func (o *oil) step(line, temp, dip float64) {
 	want := max(line*thin(temp)-dip, 0)
 	o.pressure += (want - o.pressure) * step / lag
 }
+
+// heat moves every temperature on, and the battery.
+func (m *model) heat() {
+	m.oilHeat.step(m.power)
+	m.water.step(m.power)
+	m.boxT.step(m.power)
+	t := m.now()
+	m.discs.step(m.brake*m.car.BrakeGain*m.car.BrakeBias*m.v, m.car.DiscHeat, m.v, m.run.Air, 1-size(m.planted.brakesHot, t, 1, 0))
+	load, lag := 13.9, 0.1
+	if m.circuit.pump {
+		load = 13.6
+	}
+	if f := m.planted.charging; f != nil && f.on(t) {
+		load, lag = f.Size, 15
+	}
+	m.battery += (load - m.battery) * step / lag
+}

@@ -80,3 +80,14 @@ func (c *circuit) step(shiftFlow, onAt, leak float64) {
 }
 
 const returnTime = 0.1 // s
+
+// hydraulics moves the circuit on: what a shift takes, and the pump.
+func (m *model) hydraulics(t float64) {
+	h := m.car.Hydraulic
+	flow := 0.0
+	if m.box.active {
+		flow = h.ShiftOil / m.box.span
+		m.circuit.returned = returnTime
+	}
+	m.circuit.step(flow, size(m.planted.pumpLate, t, bar, h.PumpOn), h.Leak+size(m.planted.leak, t, 1e-6, 0))
+}

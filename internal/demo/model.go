@@ -1,7 +1,6 @@
 package demo
 
 import (
-	"math"
 	"math/rand/v2"
 )
 
@@ -52,7 +51,6 @@ type model struct {
 	clutch   clutch
 	engaged  float64 // 0..1
 	box      gearbox
-	settling float64 // s since the clutch closed after a shift
 
 	circuit   circuit
 	wing      wingState
@@ -186,180 +184,8 @@ func slew(x, target, up, down float64) float64 {
 	return min(max(target, x-down), x+up)
 }
 
-func (m *model) shift(t float64) {
-	if !m.box.active {
-		if want := m.gearWanted(); want != m.box.gear {
-			span := m.car.ShiftTime
-			if m.car.Hydraulic != nil {
-				span = shiftSpan(span, m.circuit.acc.pressure())
-			}
-			span *= 0.96 + 0.08*m.chance()
-			m.box.begin(want, size(m.planted.slowShift, t, 1, span), m.engine)
-			if f := m.planted.crash; f != nil && !m.crashed && t >= f.At && want > m.box.gear && m.box.gear > 0 {
-				m.box.span, m.box.crashing, m.crashed = f.Size/0.6, true, true
-			}
-		}
-	}
-	m.box.step()
-}
-
 // chance draws from 0..1.
 func (m *model) chance() float64 { return unit(m.road.Uint64()) }
 
 // unit maps a draw to 0..1.
 func unit(u uint64) float64 { return float64(u>>11) * 0x1p-53 }
-
-// drive works out the engine, the clutch and what reaches the road.
-func (m *model) drive(t float64) {
-	c, e := m.car, &m.car.Engine
-	rpm := m.rpm()
-	m.air.asked = size(m.planted.overBoost, t, bar, e.Boost)
-	m.air.step(e, rpm, m.throttle, m.ambient)
-	full := e.torque(rpm, m.air.manifold)
-	if m.throttle < 0.02 {
-		full = e.overrun(rpm, m.air.manifold, m.ambient)
-	}
-	if rpm > e.Limit {
-		full = min(full, 0)
-	}
-	ratio := c.ratio(m.box.gear)
-	input := m.v * ratio / c.Radius
-	force, given := 0.0, 0.0
-	switch {
-	case m.box.gear == 0 || m.clutch == open:
-		want := e.Idle
-		if m.throttle > 0.1 {
-			want = e.Launch
-		}
-		m.engine += (want/rpmPerRad - m.engine) * step / 0.15
-	case m.clutch == slipping:
-		m.engaged = min(m.engaged+step/0.4, 1)
-		most := min(clutchCapacity, 0.97*c.traction(m.v, m.density)*c.Radius/(ratio*c.Driveline))
-		var passed float64
-		passed, m.engine = slip(e, m.engine, full, m.engaged*most, e.Launch/rpmPerRad)
-		force, given = passed*ratio*c.Driveline/c.Radius, passed
-		if m.engine <= input || m.driver.brake && m.driver.phase == practice {
-			m.clutch = closed
-			if m.engine > input {
-				m.clutch = open
-			}
-		}
-	case m.box.active:
-		to := m.v * c.ratio(m.box.to) / c.Radius
-		m.engine = m.box.from + (to-m.box.from)*m.box.progress
-		force, given = 0, 0
-		m.settling = 0
-	default:
-		m.engine = input
-		m.settling += step
-		given = full
-		force = full * ratio / c.Radius
-		if full > 0 {
-			force = min(force*c.Driveline, c.traction(m.v, m.density))
-		}
-		if rpm < 1.5*e.Idle {
-			m.clutch = open
-		}
-	}
-	m.power = max(given, 0) * m.engine
-	m.move(force)
-}
-
-// move applies the forces along the road.
-func (m *model) move(force float64) {
-	slope := m.course.Slope
-	if m.s < 0 || m.s > m.course.Length {
-		slope = 0
-	}
-	retard := m.brake*m.car.BrakeGain + m.car.resistance(m.v, m.density, slope)
-	mass := m.car.Mass * 1.03
-	if m.clutch == closed && !m.box.active {
-		mass = m.car.moving(m.box.gear)
-	}
-	m.accel = (force - retard) / mass
-	before := m.v
-	m.v += m.accel * step
-	if m.v <= 0 || m.v < 0.3 && force == 0 && m.brake > 0 {
-		m.v = 0
-		m.accel = -before / step
-		if before == 0 {
-			m.accel = 0
-		}
-	}
-	m.s += (before + m.v) / 2 * step
-	m.driven += (before + m.v) / 2 * step
-}
-
-// place works out what follows from where the car is.
-func (m *model) place() {
-	m.weather()
-	if m.finish == 0 && m.driver.phase == racing && m.s >= m.course.Length {
-		m.finish = m.now()
-	}
-	k := 0.0
-	if m.s >= 0 {
-		k = m.course.Curvature[m.course.cell(m.s)]
-	}
-	m.lateral = m.v * m.v * k / gravity
-	m.bump += (m.chance()-0.5)*0.35*m.v*step*20 - m.bump*step/0.02
-	sag := 22 - 5*m.lateral - 3*m.accel/gravity + 0.003*m.v*m.v + m.bump
-	m.damper += (sag - m.damper) * step / 0.025
-}
-
-func (m *model) hydraulics(t float64) {
-	h := m.car.Hydraulic
-	flow := 0.0
-	if m.box.active {
-		flow = h.ShiftOil / m.box.span
-		m.circuit.returned = returnTime
-	}
-	m.circuit.step(flow, size(m.planted.pumpLate, t, bar, h.PumpOn), h.Leak+size(m.planted.leak, t, 1e-6, 0))
-}
-
-// flap runs the wing's control and the flap.
-func (m *model) flap(t float64) {
-	lateral := math.Abs(m.lateral)
-	order := m.wingOrder
-	switch {
-	case order:
-		order = m.brake < 5*bar && m.throttle > 0.85 && lateral < 0.55 && m.v > 30
-		if f := m.planted.interlock; f != nil && f.on(t) && m.v > 10 {
-			if order {
-				m.shutAt = t
-			}
-			order = t-m.shutAt < f.Size
-		}
-	case m.wingSince > 1.2:
-		order = m.brake < 2*bar && m.throttle > 0.95 && lateral < 0.4 && m.v > 35.5 && m.box.gear >= 3 && m.straightAhead()
-	}
-	if m.wingOrder && !order {
-		m.wingSince = 0
-		m.wing.vent = m.vent
-		if f := m.planted.wingSlow; f != nil && f.on(t) {
-			m.wing.vent = m.slowVent
-		}
-	}
-	m.wingOrder = order
-	m.wingSince += step
-	if f := m.planted.wingStuck; f != nil && t >= f.At && m.wing.open == m.car.Wing.travel() {
-		m.wing.jammed = true
-	}
-	m.wing.regulated = size(m.planted.supply, t, bar, m.car.Wing.Supply) + m.ambient
-	m.wing.step(order, m.car.Wing.aero(m.v, m.density), m.ambient, step)
-}
-
-func (m *model) heat() {
-	m.oilHeat.step(m.power)
-	m.water.step(m.power)
-	m.boxT.step(m.power)
-	t := m.now()
-	m.discs.step(m.brake*m.car.BrakeGain*m.car.BrakeBias*m.v, m.car.DiscHeat, m.v, m.run.Air, 1-size(m.planted.brakesHot, t, 1, 0))
-	load, lag := 13.9, 0.1
-	if m.circuit.pump {
-		load = 13.6
-	}
-	if f := m.planted.charging; f != nil && f.on(t) {
-		load, lag = f.Size, 15
-	}
-	m.battery += (load - m.battery) * step / lag
-}

@@ -59,3 +59,21 @@ func slip(e *Engine, engine, full, through, hold float64) (passed, speed float64
 	given := min(full, max(asked, 0))
 	return through, engine + (given-through)/e.Inertia*step
 }
+
+// shift begins the shift the driver asks for and moves the box on.
+func (m *model) shift(t float64) {
+	if !m.box.active {
+		if want := m.gearWanted(); want != m.box.gear {
+			span := m.car.ShiftTime
+			if m.car.Hydraulic != nil {
+				span = shiftSpan(span, m.circuit.acc.pressure())
+			}
+			span *= 0.96 + 0.08*m.chance()
+			m.box.begin(want, size(m.planted.slowShift, t, 1, span), m.engine)
+			if f := m.planted.crash; f != nil && !m.crashed && t >= f.At && want > m.box.gear && m.box.gear > 0 {
+				m.box.span, m.box.crashing, m.crashed = f.Size/0.6, true, true
+			}
+		}
+	}
+	m.box.step()
+}

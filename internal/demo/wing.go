@@ -16,7 +16,6 @@ type Wing struct {
 	Arm          float64 // m, piston to hinge
 	Dead         float64 // m³, cylinder and line with the flap closed
 	Supply       float64 // Pa gauge, the regulator
-	Bottle       float64 // m³
 	OpenTime     float64 // s, what the supply orifice is sized for
 	CloseTime    float64 // s, what the exhaust orifice is sized for
 }
@@ -33,13 +32,12 @@ type wingState struct {
 	vent     float64 // m³/(s·Pa), conductance of the exhaust
 	// Pa absolute: what the regulator gives, and what is behind it.
 	regulated, supply float64
-	bottle            float64 // Pa absolute
-	jammed            bool    // held where it is
+	jammed            bool // held where it is
 }
 
 // newWing sizes both orifices so that the flap opens and closes in the data's times at 45 m/s.
 func newWing(w *Wing, ambient float64) wingState {
-	s := wingState{data: w, pressure: ambient, regulated: w.Supply + ambient, supply: w.Supply + ambient, bottle: 172 * bar}
+	s := wingState{data: w, pressure: ambient, regulated: w.Supply + ambient, supply: w.Supply + ambient}
 	s.feed = conductance(func(c float64) float64 { return s.timeToOpen(c, ambient) }, w.OpenTime)
 	s.vent = s.ventFor(w.CloseTime, ambient)
 	return s
@@ -77,7 +75,6 @@ func (s *wingState) step(command bool, aero, ambient, dt float64) {
 	q := -flow(s.vent, s.pressure, ambient)
 	if command {
 		q = flow(s.feed, s.supply, s.pressure)
-		s.bottle -= q * dt / w.Bottle
 		s.supply -= q * dt / 0.4e-3 // the line behind the regulator sags while it flows
 	}
 	volume := w.Dead + w.Piston*w.Arm*s.open
@@ -165,4 +162,36 @@ func (s *wingState) timeToOpen(feed, ambient float64) float64 {
 		x.step(true, aero, ambient, step)
 	}
 	return t
+}
+
+// flap runs the wing's control and the flap.
+func (m *model) flap(t float64) {
+	lateral := math.Abs(m.lateral)
+	order := m.wingOrder
+	switch {
+	case order:
+		order = m.brake < 5*bar && m.throttle > 0.85 && lateral < 0.55 && m.v > 30
+		if f := m.planted.interlock; f != nil && f.on(t) && m.v > 10 {
+			if order {
+				m.shutAt = t
+			}
+			order = t-m.shutAt < f.Size
+		}
+	case m.wingSince > 1.2:
+		order = m.brake < 2*bar && m.throttle > 0.95 && lateral < 0.4 && m.v > 35.5 && m.box.gear >= 3 && m.straightAhead()
+	}
+	if m.wingOrder && !order {
+		m.wingSince = 0
+		m.wing.vent = m.vent
+		if f := m.planted.wingSlow; f != nil && f.on(t) {
+			m.wing.vent = m.slowVent
+		}
+	}
+	m.wingOrder = order
+	m.wingSince += step
+	if f := m.planted.wingStuck; f != nil && t >= f.At && m.wing.open == m.car.Wing.travel() {
+		m.wing.jammed = true
+	}
+	m.wing.regulated = size(m.planted.supply, t, bar, m.car.Wing.Supply) + m.ambient
+	m.wing.step(order, m.car.Wing.aero(m.v, m.density), m.ambient, step)
 }
