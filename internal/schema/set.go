@@ -110,33 +110,33 @@ func document(name string, k *keyword) (*Type, source.Faults) {
 	}
 	r, err := newRest(name, k)
 	if err != nil {
-		return nil, source.Faults{notSchema(k, err)}
+		return nil, notSchema(k, err)
 	}
 	t.rest = r
 	return t, nil
 }
 
-// notSchema is the fault of a schema that the validator does not take, at the keyword it stumbles over.
-func notSchema(k *keyword, err error) source.Fault {
-	pos, what := k.pos, strings.Join(strings.Fields(err.Error()), " ")
+// notSchema gives the faults of a schema that the validator does not take, one for each
+// keyword it stumbles over.
+func notSchema(k *keyword, err error) source.Faults {
+	const not, remedy = "this is not JSON Schema (2020-12): ", "see the bundled schemas for the form"
 	var bad *jsonschema.SchemaValidationError
 	var why *jsonschema.ValidationError
-	if errors.As(err, &bad) && errors.As(bad.Err, &why) {
-		why = deepest(why)
-		pos, what = k.place(why.InstanceLocation), why.ErrorKind.LocalizedString(english)
+	if !errors.As(err, &bad) || !errors.As(bad.Err, &why) {
+		return source.Faults{{Pos: k.pos, What: not + strings.Join(strings.Fields(err.Error()), " "), Remedy: remedy}}
 	}
-	return source.Fault{Pos: pos, What: "this is not JSON Schema (2020-12): " + what, Remedy: "see the bundled schemas for the form"}
-}
-
-// deepest is the first of the innermost causes, which is nearest to the slip.
-func deepest(e *jsonschema.ValidationError) *jsonschema.ValidationError {
-	best := e
-	for _, c := range e.Causes {
-		if d := deepest(c); best == e || len(d.InstanceLocation) > len(best.InstanceLocation) {
-			best = d
+	var all source.Faults
+	var leaves func(*jsonschema.ValidationError)
+	leaves = func(e *jsonschema.ValidationError) {
+		if len(e.Causes) == 0 {
+			all.Add(k.place(e.InstanceLocation), not+e.ErrorKind.LocalizedString(english), remedy)
+		}
+		for _, c := range e.Causes {
+			leaves(c)
 		}
 	}
-	return best
+	leaves(why)
+	return slices.CompactFunc(all.Sorted(), func(a, b source.Fault) bool { return a.Pos == b.Pos })
 }
 
 // Extend adds a team's own fields: a JSON Schema (2020-12) with `"x-extends": "car"` and,
