@@ -476,6 +476,16 @@ func (l *layout) refuseDoubles() *refusal {
 	return nil
 }
 
+// keepOnly drops the names of columns nobody asked for: a column without a name
+// is not kept.
+func (l *layout) keepOnly(opts Options) {
+	for i, name := range l.names {
+		if i != l.timeCol && !opts.wants(name) {
+			l.names[i] = ""
+		}
+	}
+}
+
 // metaLine takes a line above the header apart: the key, then what it says.
 func metaLine(line headLine, file string) Meta {
 	m := Meta{Pos: source.Pos{File: file, Line: line.no, Column: 1}}

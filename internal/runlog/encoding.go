@@ -13,7 +13,7 @@ import (
 var magics = []struct{ start, what, remedy string }{
 	{"PK\x03\x04", "a zip archive or a spreadsheet file, not a CSV log", "unpack it, or save the sheet as CSV"},
 	{"\xd0\xcf\x11\xe0", "an old spreadsheet file, not a CSV log", "save the sheet as CSV"},
-	{"PAR1", "a Parquet file, which is not read yet", "export the log as CSV"},
+	{"PAR1", "a Parquet file packed once more", "unpack it"},
 	{"\x28\xb5\x2f\xfd", "packed with zstd", "unpack it, or pack it with gzip"},
 	{"BZh", "packed with bzip2", "unpack it, or pack it with gzip"},
 	{"\xfd7zXZ\x00", "packed with xz", "unpack it, or pack it with gzip"},

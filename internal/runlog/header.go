@@ -189,6 +189,14 @@ func (l *layout) findTime(lines []headLine, first int) *refusal {
 		return refuse(lines[first].no, 1, "export the time as seconds, as a clock or as an ISO stamp",
 			"the time %q in column %s cannot be read", sample, l.time.Name)
 	}
+	return l.countedUnit()
+}
+
+// countedUnit finds the unit of a time that is a number: from its name, from
+// the unit that is given, or else seconds.
+func (l *layout) countedUnit() *refusal {
+	i := l.timeCol
+	l.time.Kind = Counted
 	_, l.timeUnit = cutTimeUnit(plainName(l.time.Name))
 	if unit := l.units[i]; unit != "" {
 		ns, ok := timeUnits[strings.ToLower(unit)]

@@ -93,7 +93,7 @@ func (k TimeKind) String() string {
 
 // Dialect is how the file is written. It is found out, never asked for.
 type Dialect struct {
-	Encoding  string // UTF-8, UTF-8 with BOM, UTF-16, Latin-1
+	Encoding  string // UTF-8, UTF-8 with BOM, UTF-16, Latin-1; Parquet, which has nothing of what follows
 	Packed    string // gzip, or ""
 	Delimiter string // , ; tab or |
 	Decimal   string // . or ,
@@ -106,6 +106,9 @@ type Dialect struct {
 
 // String is one line for a person.
 func (d Dialect) String() string {
+	if d.Delimiter == "" {
+		return d.Encoding
+	}
 	name := map[string]string{",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}[d.Delimiter]
 	s := name + " between cells, decimal point"
 	if d.Decimal == "," {

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"sync"
 
 	"github.com/paintmark/paintmark/internal/source"
@@ -23,6 +24,9 @@ type Options struct {
 	// Progress hears of the bytes done, never from two goroutines at once.
 	// total is 0 as long as it is not known.
 	Progress func(done, total int64)
+	// Only names the columns to read, as the log calls them; nil is all. The time
+	// is always read. What is left out is not in Raw.
+	Only []string
 
 	block int // bytes of text parsed at a time; 0 is blockSize
 }
@@ -67,7 +71,17 @@ func ReadFrom(ctx context.Context, r io.Reader, opts Options) (*Raw, source.Faul
 	return raw, nil
 }
 
+// wants says that a column is to be read.
+func (o Options) wants(name string) bool { return o.Only == nil || slices.Contains(o.Only, name) }
+
 func read(ctx context.Context, r io.Reader, opts Options) (*Raw, *refusal) {
+	r, table, bad := asParquet(r, opts)
+	switch {
+	case bad != nil:
+		return nil, bad
+	case table != nil:
+		return readParquet(ctx, table, opts)
+	}
 	t, bad := openText(r, opts)
 	if bad != nil {
 		return nil, bad
@@ -76,6 +90,7 @@ func read(ctx context.Context, r io.Reader, opts Options) (*Raw, *refusal) {
 	if bad != nil {
 		return nil, bad
 	}
+	l.keepOnly(opts)
 	if bad := t.cut(ctx, l.delim, opts); bad != nil {
 		return nil, bad
 	}

@@ -118,7 +118,13 @@ func (s *store) leaveOut(r *Raw) {
 	var out []int32
 	typical := typicalStep(t)
 	last, started := int64(0), false
+	missing := s.noTime
 	for i := 0; i < n; i++ {
+		if len(missing) > 0 && int(missing[0]) == i {
+			s.faults.add(Fault{Kind: NoTime, Line: r.Line(i), Column: 1, Text: "a row without a time is left out"})
+			out, missing = append(out, int32(i)), missing[1:]
+			continue
+		}
 		// A stamp far ahead of the two that follow, which go on from the ones before.
 		if i+2 < n && t[i] > t[i+1] && t[i] > t[i+2] && t[i+1] < t[i+2] && (!started || t[i+1] > last) &&
 			t[i]-t[i+1] > 10*typical {

@@ -25,6 +25,7 @@ type store struct {
 	rows   int       // room in the slab
 	lines  []lineMark
 	ragged []raggedRow
+	noTime []int32 // rows whose time is missing and stands at the one before
 	faults faultList
 }
 
