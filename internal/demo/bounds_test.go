@@ -171,7 +171,7 @@ func (r *run) step(is bool, t, next float64) {
 func TestMeasuresStayWithinTheBoundsOfTheTruth(t *testing.T) {
 	seeds := uint64(46) // twice through the kinds
 	if testing.Short() {
-		seeds = 12
+		seeds = 5
 	}
 	for seed := range seeds {
 		rec := RandomRun(seed).Record()
@@ -211,7 +211,7 @@ func TestBoundsAreTight(t *testing.T) {
 // Where nothing is missing, a truth and the bounds of its samples differ by no more than
 // sampling can explain.
 func TestTruthLiesNearItsBounds(t *testing.T) {
-	for seed := range uint64(12) {
+	for seed := range uint64(8) {
 		rec := RandomRun(seed).Record()
 		for key, e := range rec.Truth {
 			if e.Blind || math.IsInf(e.Value, 0) || e.Seen == 0 {

@@ -8,7 +8,9 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 
 	"github.com/paintmark/paintmark/testdata/cars"
 )
@@ -31,8 +33,8 @@ type file struct {
 }
 
 // older gives logs and run sheets of runs 55 and 56, which are never stored. Their
-// digests are worked out here, so that the folder is whole on any machine.
-func older() []file {
+// digests are worked out here, once, so that the folder is whole on any machine.
+var older = sync.OnceValue(func() []file {
 	var out []file
 	for _, l := range []struct {
 		run  Run
@@ -44,7 +46,7 @@ func older() []file {
 		out = append(out, file{path.Join("logs", l.name), log}, file{path.Join("runs", sheet), text})
 	}
 	return out
-}
+})
 
 // newest gives log and run sheet of run 57.
 func newest(run Run) ([]file, error) {
@@ -102,7 +104,7 @@ func write(dir string, made []file, other bool) error {
 	if err := copyCar(dir, other); err != nil {
 		return err
 	}
-	for _, f := range append(older(), made...) {
+	for _, f := range slices.Concat(older(), made) {
 		if err := put(filepath.Join(dir, filepath.FromSlash(f.path)), f.content); err != nil {
 			return err
 		}
