@@ -22,11 +22,7 @@ type analyst struct {
 func (a *analyst) look(n *node) {
 	outer := a.inLog
 	if n.kind == callNode && n.fn != nil && n.fn.use == aboutSample && !a.inLog {
-		ask := "log.max("
-		if n.typ.Kind() == types.BoolKind {
-			ask = "log.ever("
-		}
-		a.refuse(n, n.name+"() looks at samples: it stands only inside log.*", "write "+ask+n.home.written(n)+") or the like")
+		a.refuse(n, n.name+"() looks at samples: it stands only inside log.*", "write "+asking(n)+" or the like")
 		return
 	}
 	isLog := n.kind == callNode && n.fn != nil && n.fn.use == aboutLog
@@ -40,11 +36,7 @@ func (a *analyst) look(n *node) {
 		a.logCall(n)
 		return
 	case n.kind == nameNode && n.sampled && !a.inLog:
-		ask := "log.max("
-		if n.typ.Kind() == types.BoolKind {
-			ask = "log.ever("
-		}
-		a.refuse(n, "`"+n.name+"` has no one value: it changes all through the log", "ask the log, such as "+ask+n.name+")")
+		a.refuse(n, "`"+n.name+"` has no one value: it changes all through the log", "ask the log, such as "+asking(n))
 		return
 	case n.kind == callNode && n.fn != nil && n.fn.use == aboutSample:
 		n.sampled = true
@@ -64,6 +56,14 @@ func (a *analyst) look(n *node) {
 	if n.sampled && a.inLog && !n.refused {
 		a.sampleable(n)
 	}
+}
+
+// asking is a log call that would take n.
+func asking(n *node) string {
+	if n.typ.Kind() == types.BoolKind {
+		return "log.ever(" + n.home.written(n) + ")"
+	}
+	return "log.max(" + n.home.written(n) + ")"
 }
 
 // logCall ends the samples: its value is one for the whole log.
