@@ -3,6 +3,7 @@ package pack
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"io/fs"
 	"os"
 	"path"
@@ -69,26 +70,64 @@ func readFlips(t *testing.T) []flip {
 	return out
 }
 
+// bench keeps what many flips share: packs by what they are loaded with, logs by faults.
+type bench struct {
+	loaded map[string]*fitted
+	logs   map[string]*runlog.Raw
+}
+
+// fitted is a set of packs loaded for one car, with a runner per log.
+type fitted struct {
+	rules    map[string]*Rule
+	graph    *kernel.Graph
+	channels []runlog.Channel
+	runners  map[string]*kernel.Runner
+}
+
 // looked is a car with its log, ready to be judged.
 type looked struct {
-	rules map[string]*Rule
-	ev    *Evidence
+	*fitted
+	ev *Evidence
 }
 
 // look loads a car folder and its packs; its log is run 57 of the model with these faults.
-func look(t *testing.T, folder fs.FS, logs map[string]*runlog.Raw, faults []demo.Fault) looked {
+func (b *bench) look(t *testing.T, folder fstest.MapFS, faults []demo.Fault) looked {
 	t.Helper()
 	f, wrong := car.OpenFS(folder)
 	for _, w := range wrong {
-		// A changed record no longer has the name its content gives; that is not the point here.
-		t.Log(w)
+		t.Error(w)
 	}
+	key := string(folder["channels.yaml"].Data) + string(folder["limits.yaml"].Data)
+	if b.loaded[key] == nil {
+		b.loaded[key] = load(t, folder, f)
+	}
+	out := looked{b.loaded[key], &Evidence{Roots: f.Roots(f.AsOf), Run: 57, Signatures: map[string][]Signature{}}}
+	out.ev.Logs = []Log{{Kind: "run", Answers: expr.OnLog(out.runner(t, b, faults)), From: check.From{Kind: "log", Run: 57}}}
+	sheet, wrong := life.Of(f, f.AsOf)
+	for _, w := range wrong {
+		t.Error(w)
+	}
+	out.ev.Roots["life"] = sheet.Value
+	for _, i := range slices.Backward(f.Initials(f.AsOf)) {
+		s := Signature{Second: i.Place == "second", By: i.By, Torque: i.Torque, ToolKind: toolKind(out.ev.Roots["tools"], i.Tool), Void: i.Void, Record: i.Record.File}
+		if i.Retained != nil && !i.Retained.Unknown {
+			s.Retained = map[bool]expr.Truthness{true: expr.True, false: expr.False}[i.Retained.Bool]
+		}
+		joint := strings.TrimSpace(i.Joint + " " + i.Position)
+		out.ev.Signatures[joint] = append(out.ev.Signatures[joint], s)
+	}
+	return out
+}
+
+// load loads the packs a folder names, for its channels and limits.
+func load(t *testing.T, folder fs.FS, f *car.Folder) *fitted {
+	t.Helper()
 	types, err := f.Types()
 	if err != nil {
 		t.Fatal(err)
 	}
-	scope := expr.Scope{Roots: types, Channels: map[string]expr.Channel{}, Graph: kernel.NewGraph()}
-	var channels []runlog.Channel
+	out := &fitted{rules: map[string]*Rule{}, graph: kernel.NewGraph(), runners: map[string]*kernel.Runner{}}
+	scope := expr.Scope{Roots: types, Channels: map[string]expr.Channel{}, Graph: out.graph}
 	for _, c := range f.Channels {
 		own := runlog.Channel{Name: c.Name, InLog: c.InLog, Unit: c.Unit, Reads: c.Reads, Rate: c.Rate, Hold: c.Hold, FaultValue: c.Fault}
 		channel := expr.Channel{Unit: c.Type}
@@ -102,7 +141,7 @@ func look(t *testing.T, folder fs.FS, logs map[string]*runlog.Raw, faults []demo
 			own.Range, own.Low, own.High = true, c.Range.Low, c.Range.High
 		}
 		scope.Channels[c.Name] = channel
-		channels = append(channels, own)
+		out.channels = append(out.channels, own)
 	}
 	for _, d := range f.Derived {
 		scope.Derived = append(scope.Derived, expr.Derived{Name: d.Name, Text: d.Text})
@@ -127,48 +166,36 @@ func look(t *testing.T, folder fs.FS, logs map[string]*runlog.Raw, faults []demo
 	for _, w := range wrong {
 		t.Error(w)
 	}
-
-	key := ""
-	for _, x := range faults {
-		key += string(x.Kind) + strconv.FormatFloat(x.At, 'g', -1, 64) + strconv.FormatFloat(x.Size, 'g', -1, 64)
+	for _, p := range packs {
+		for _, r := range p.Rules {
+			out.rules[r.ID] = r
+		}
 	}
-	if logs[key] == nil {
+	return out
+}
+
+// runner is ready over the log of run 57 with these faults in the model.
+func (x *fitted) runner(t *testing.T, b *bench, faults []demo.Fault) *kernel.Runner {
+	t.Helper()
+	key := fmt.Sprint(faults)
+	if x.runners[key] != nil {
+		return x.runners[key]
+	}
+	if b.logs[key] == nil {
 		run := demo.HealthyRun57()
 		run.Faults = faults
 		raw, wrong := runlog.ReadFrom(context.Background(), bytes.NewReader(run.Record().CSV()), runlog.Options{Name: "t3-057.csv"})
 		if len(wrong) > 0 {
 			t.Fatal(wrong)
 		}
-		logs[key] = raw
+		b.logs[key] = raw
 	}
-	data, wrong := runlog.Clean(logs[key], channels)
+	data, wrong := runlog.Clean(b.logs[key], x.channels)
 	if len(wrong) > 0 {
 		t.Fatal(wrong)
 	}
-
-	out := looked{rules: map[string]*Rule{}, ev: &Evidence{Roots: f.Roots(f.AsOf), Run: 57, Signatures: map[string][]Signature{}}}
-	sheet, wrong := life.Of(f, f.AsOf)
-	for _, w := range wrong {
-		t.Log(w)
-	}
-	out.ev.Roots["life"] = sheet.Value
-	runner := kernel.NewRunner(scope.Graph, data, kernel.Options{})
-	out.ev.Logs = []Log{{Kind: "run", Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: 57}}}
-	for _, i := range slices.Backward(f.Initials(f.AsOf)) {
-		s := Signature{Second: i.Place == "second", By: i.By, Torque: i.Torque, ToolKind: toolKind(out.ev.Roots["tools"], i.Tool), Void: i.Void, Record: i.Record.File}
-		if i.Retained != nil && !i.Retained.Unknown {
-			s.Retained = map[bool]expr.Truthness{true: expr.True, false: expr.False}[i.Retained.Bool]
-		}
-		joint := strings.TrimSpace(i.Joint + " " + i.Position)
-		out.ev.Signatures[joint] = append(out.ev.Signatures[joint], s)
-	}
-	for _, p := range packs {
-		for _, r := range p.Rules {
-			out.rules[r.ID] = r
-			runner.Want(r.Want(context.Background(), out.ev, &out.ev.Logs[0])...)
-		}
-	}
-	return out
+	x.runners[key] = kernel.NewRunner(x.graph, data, kernel.Options{})
+	return x.runners[key]
 }
 
 func toolKind(tools *schema.Value, name string) string {
@@ -220,8 +247,8 @@ func TestEveryRuleTurns(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	logs := map[string]*runlog.Raw{}
-	well := look(t, healthy, logs, nil)
+	b := &bench{loaded: map[string]*fitted{}, logs: map[string]*runlog.Raw{}}
+	well := b.look(t, healthy, nil)
 	flips := readFlips(t)
 	for id := range well.rules {
 		if outcome, says := well.worstOf(t, id); outcome != check.Pass && outcome != check.NotApplicable {
@@ -239,7 +266,7 @@ func TestEveryRuleTurns(t *testing.T) {
 			} else {
 				folder = f.change(t, healthy)
 			}
-			if outcome, says := look(t, folder, logs, faults).worstOf(t, f.rule); outcome != f.answer {
+			if outcome, says := b.look(t, folder, faults).worstOf(t, f.rule); outcome != f.answer {
 				t.Errorf("%s: came to %s (%s), want %s", f.pos, outcome, says, f.answer)
 			}
 		})
