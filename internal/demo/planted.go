@@ -33,7 +33,7 @@ func plantedText(r *Recording) []byte {
 	line("   5 Hz, so the first such sample is at %.1f s. The oil itself goes on to %.0f °C.", nextSample(open, 0.2), r.Truth[OilPeak].Value)
 	line("3. Gearbox oil hot. Peak %.1f °C at %.1f s (%.1f to %.1f). Limits: warn above 120 °C,", box.Value, box.At, box.Low, box.High)
 	line("   fail above 135 °C. The mean of 2 s is highest at %.1f s, %.1f °C. Cause: the tape of the cold", smooth.At, smooth.Value)
-	line("   morning left on the cooler duct; measured/ says so too (%s, rule cooling.duct-tape).", tapeOn)
+	line("   morning left on the cooler duct (measured/ has it on before the run, and off since).")
 	late := r.Run.find(PumpLate)
 	line("4. Shift pressure low. The pump starts late, at %.0f bar instead of 115 bar, from %.1f s. Lowest", late.Size, late.At)
 	line("   in a shift %.1f bar at %.2f s (%.1f to %.1f). All shifts below 112 bar:", press.Value, press.At, press.Low, press.High)
@@ -60,7 +60,6 @@ func plantedText(r *Recording) []byte {
 	found("engine.oil-peak", "no data", nextSample(open, 0.2), 0.20)
 	found("sensors.oil-temp", "no data", nextSample(open, 0.2), 0.20)
 	found("sensors.oil-step", "no data", nextSample(open, 0.2), 0.20)
-	line("  cooling.duct-tape            warn     (a measured value)")
 	line("For no data the time is that from which oil_temp is unseen.")
 	return []byte(b.String())
 }
