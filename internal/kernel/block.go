@@ -21,6 +21,7 @@ type truths struct{ yes, no []uint64 }
 
 // slot is what a node is in the block at hand, with buffers to write it into.
 type slot struct {
+	rows int // room
 	numbers
 	truths
 	bufLow, bufHigh         []float64
@@ -55,23 +56,26 @@ func (x *numbers) exact(w int, valid uint64) uint64 {
 	return m
 }
 
+// newSlot has room for a block of a grid: a short log needs little.
+func newSlot(g *grid) *slot { return &slot{rows: min(blockRows, g.n)} }
+
 func (s *slot) spaceLow(n int) []float64 {
 	if s.bufLow == nil {
-		s.bufLow = make([]float64, blockRows)
+		s.bufLow = make([]float64, s.rows)
 	}
 	return s.bufLow[:n]
 }
 
 func (s *slot) spaceHigh(n int) []float64 {
 	if s.bufHigh == nil {
-		s.bufHigh = make([]float64, blockRows)
+		s.bufHigh = make([]float64, s.rows)
 	}
 	return s.bufHigh[:n]
 }
 
 func (s *slot) spaceKnown(n int) []uint64 {
 	if s.bufKnown == nil {
-		s.bufKnown = make([]uint64, blockWords)
+		s.bufKnown = make([]uint64, words(s.rows))
 	}
 	return s.bufKnown[:words(n)]
 }
@@ -79,7 +83,7 @@ func (s *slot) spaceKnown(n int) []uint64 {
 // spaceTruths makes room for truths and makes them the slot's value.
 func (s *slot) spaceTruths(n int) (yes, no []uint64) {
 	if s.bufYes == nil {
-		s.bufYes, s.bufNo = make([]uint64, blockWords), make([]uint64, blockWords)
+		s.bufYes, s.bufNo = make([]uint64, words(s.rows)), make([]uint64, words(s.rows))
 	}
 	s.yes, s.no = s.bufYes[:words(n)], s.bufNo[:words(n)]
 	return s.yes, s.no

@@ -53,7 +53,7 @@ func (p *plan) include(id Node) *slot {
 		return s
 	}
 	n := &p.nodes[id]
-	st := step{node: n, out: &slot{}}
+	st := step{node: n, out: newSlot(p.grid)}
 	if n.memory {
 		p.stateful = true
 		st.memory = newMemory(p, n)
@@ -98,16 +98,16 @@ func (st *step) limits(p *plan) bool {
 func (p *plan) fixed(n *node, s *slot) {
 	switch n.form {
 	case rangeForm:
-		for i := range s.spaceLow(blockRows) {
+		for i := range s.spaceLow(s.rows) {
 			s.bufLow[i] = n.low
 		}
 		if n.low != n.high {
-			for i := range s.spaceHigh(blockRows) {
+			for i := range s.spaceHigh(s.rows) {
 				s.bufHigh[i] = n.high
 			}
 		}
 	case truthForm, unsureForm:
-		s.spaceTruths(blockRows)
+		s.spaceTruths(s.rows)
 	}
 }
 

@@ -1,6 +1,16 @@
 // Package kernel evaluates per-sample expressions over logged columns and
 // folds them over time, three-valued throughout. It knows nothing of CEL,
 // units or files: numbers are SI doubles, times are seconds.
+//
+// Row i of a log stands from its own time to that of row i+1, the last to the log's end. A
+// channel's value stands from its own sample to the next, but no longer than its hold; where that
+// ends within a row, the row is split there. Before its first own sample a channel is missing, unless that
+// comes within one of its periods from the log's start: then its value stands from the start.
+//
+// A number that is missing may have been anything, so every number carries bounds, and a truth is true,
+// false or unknown. An aggregate bounds its value over every way the missing rows could have been. The bounds are the
+// least and the greatest such values where each channel occurs once, no condition picks between numbers under an
+// operator that is not monotone, and nothing looks at other rows; else they may be wider, never narrower.
 package kernel
 
 // Log is what was logged, on one grid of times. Fields are read-only once built.
@@ -58,21 +68,41 @@ const (
 // Fold is an aggregate's kind.
 type Fold uint8
 
-// The aggregates. Each takes the operands in its comment; `when` may be NoNode.
+// The aggregates. Each takes the operands in its comment; `when` may be NoNode, and is then true. A row in
+// which `when` is unknown counts or does not, whichever widens the bounds.
 const (
-	Always   Fold = iota // p, when
-	Ever                 // p
-	Total                // p: seconds true
-	Longest              // p: longest unbroken spell, s
-	Count                // p: times p becomes true (true in the first row counts)
-	Min                  // x, when
-	Max                  // x, when
-	Mean                 // x, when: weighted by time
-	Quantile             // x, when, q: of own samples, type 7 (Hyndman and Fan 1996)
-	Integral             // x, when: trapezoid, SI·s
-	First                // x, when
-	Last                 // x, when
-	Response             // trigger, reaction: longest time to react after trigger becomes true
+	// Always p, when: in no row is `when` true and p false. At is the first row that is.
+	Always Fold = iota
+	// Ever p: some row has p true. At is the first.
+	Ever
+	// Total p: seconds for which p is true. At is the first such row.
+	Total
+	// Longest p: seconds of the longest unbroken spell of p. At is where it starts.
+	Longest
+	// Count p: times p becomes true; true in the first row counts. An unknown row may differ from an unknown one
+	// before it only if a sample of a channel beneath p came, or was due, in between. If such a channel is not
+	// logged, or its times are exact, nothing says when, and the upper bound is +Inf.
+	Count
+	// Min x, when: the least x. Its upper bound is +Inf if `when` is never surely true. At is the
+	// row of the lower bound, or, if that is -Inf, of the upper.
+	Min
+	// Max x, when: the mirror of Min.
+	Max
+	// Mean x, when: weighted by time.
+	Mean
+	// Quantile x, when, q: of own samples, type 7 (Hyndman and Fan 1996). Where none came for longer than
+	// one stands, as many are missing as were due.
+	Quantile
+	// Integral x, when: SI·s; by the trapezoid rule between own samples, while a value that is followed by a
+	// missing one, by the log's end, or is of a channel with exact times, stands.
+	Integral
+	// First x, when: x in the first row in which `when` is true.
+	First
+	// Last x, when: x in the last row in which `when` is true.
+	Last
+	// Response trigger, reaction: the longest time from the trigger becoming true (in the first row, too) to the reaction being
+	// true, at or after it. Unanswered: [time left, +Inf). Never triggered: Empty.
+	Response
 )
 
 // NoNode stands for an operand that was left out.

@@ -274,7 +274,7 @@ func (g *grid) gone(name string) []uint64 {
 		setBits(m, 0, g.n)
 		return m
 	}
-	p, s := &plan{grid: g}, &slot{}
+	p, s := &plan{grid: g}, newSlot(g)
 	for p.from = 0; p.from < g.n; p.from += blockRows {
 		p.n = min(blockRows, g.n-p.from)
 		for w, known := range p.standing(v, s) {
