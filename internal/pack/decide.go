@@ -94,6 +94,11 @@ func (e edges) inHand(v float64) float64 {
 	return out
 }
 
+// atLeastWarn says that a value is surely past a warn limit, whatever the fail limit comes to.
+func atLeastWarn(v interval, warn *edges, unit float64) bool {
+	return warn != nil && warn.passed(v, unit) == expr.True
+}
+
 // decide gives the outcome where both ends of what is known agree on it, and no data
 // where a limit lies between. fail and warn are nil where the rule has none.
 func decide(v interval, fail, warn *edges, unit float64) check.Outcome {

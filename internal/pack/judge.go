@@ -142,7 +142,7 @@ type judgement struct {
 	ev   *Evidence
 	log  *Log
 	res  check.Result
-	card *check.Card // a card of its own where the element decides who accepts
+	card *check.Card // a card of its own where it differs from the rule's, see ownCard
 	idle bool        // no data because what must happen in the log did not
 
 	inputs []check.Input
@@ -272,6 +272,11 @@ func (j *judgement) measure(ctx context.Context, in expr.Inputs) {
 	}
 	unit := j.r.scale.one()
 	j.res.Outcome = decide(v, limits[j.r.fail], limits[j.r.warn], unit)
+	if j.r.Lenient && j.res.Outcome == check.NoData && atLeastWarn(v, limits[j.r.warn], unit) {
+		card := *j.ownCard()
+		card.Lenient = false // a warn at the least: that stays open
+		j.card = &card
+	}
 	j.res.Measured = j.r.scale.measured(v)
 	j.when(ans)
 	j.limit(v, limits)
@@ -462,7 +467,7 @@ func (j *judgement) acceptors(ctx context.Context, in expr.Inputs) {
 	if len(j.r.accept.byValue) == 0 {
 		return
 	}
-	card := j.r.Card
+	card := *j.ownCard()
 	j.card = &card
 	for _, o := range []check.Outcome{check.Warn, check.Fail, check.NoData} {
 		prog := j.r.accept.byValue[o]
@@ -484,13 +489,18 @@ func (j *judgement) acceptors(ctx context.Context, in expr.Inputs) {
 	}
 }
 
+// ownCard is the rule's card, or the item's own where it differs.
+func (j *judgement) ownCard() *check.Card {
+	if j.card != nil {
+		return j.card
+	}
+	return &j.r.Card
+}
+
 // result finishes the item.
 func (j *judgement) result() check.Result {
 	res := j.res
-	res.Card = &j.r.Card
-	if j.card != nil {
-		res.Card = j.card
-	}
+	res.Card = j.ownCard()
 	slices.SortFunc(j.inputs, func(a, b check.Input) int { return strings.Compare(a.Path, b.Path) })
 	res.Inputs = slices.CompactFunc(j.inputs, func(a, b check.Input) bool { return a.Path == b.Path })
 	res.Unseen = mergeUnseen(j.unseen)

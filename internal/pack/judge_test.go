@@ -164,3 +164,29 @@ rules:
 		}
 	}
 }
+
+// A rule that is lenient about no data is not lenient about what is a warn at the least.
+func TestLenientStaysOpenWhenAtLeastAWarn(t *testing.T) {
+	r := theRule(t, strings.Replace(yard, "accept: {warn: [engine], fail: nobody}", "no-data: caution\n    accept: {warn: [engine], fail: [engine]}", 1))
+	nan := math.NaN()
+	for _, c := range []struct {
+		name     string
+		pressure []float64
+		lenient  bool
+	}{
+		{"could be anything", []float64{4e5, 4e5, nan, 4e5}, true},
+		{"a warn at the least", []float64{4e5, 3.2e5, nan, 4e5}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l, err := kernel.FromRows([]float64{0, 1, 2, 3}, 1, 1, map[string][]float64{"oil_pressure": c.pressure, "under_load": {1, 1, 1, 1}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			log := Log{Kind: "run", Answers: expr.OnLog(kernel.NewRunner(r.Pack.env.Graph(), l, kernel.Options{}))}
+			res := r.Judge(context.Background(), &Evidence{Logs: []Log{log}})[0]
+			if res.Outcome != check.NoData || res.Card.Lenient != c.lenient || !r.Lenient {
+				t.Errorf("%s (%s), lenient %v, want %v", res.Outcome, res.Message, res.Card.Lenient, c.lenient)
+			}
+		})
+	}
+}
