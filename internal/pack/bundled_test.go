@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/paintmark/paintmark/internal/schema"
@@ -57,5 +58,27 @@ func TestExamples(t *testing.T) {
 				t.Errorf("%s: %s", e.Where, e.Wrong)
 			}
 		})
+	}
+}
+
+// The pack shown in the page for those who write packs is one.
+func TestPackInReadme(t *testing.T) {
+	page, err := os.ReadFile("../../rules/README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, ok := strings.Cut(string(page), "```yaml\n")
+	text, _, closed := strings.Cut(rest, "```")
+	if !ok || !closed {
+		t.Fatal("no pack in the page")
+	}
+	results, faults := Try(context.Background(), []File{{"README.md", []byte(text)}}, roots(t))
+	if len(faults) > 0 || len(results) != 3 {
+		t.Fatalf("%d examples, %v", len(results), faults)
+	}
+	for _, e := range results {
+		if !e.OK() {
+			t.Errorf("example %d: %s %v", e.Number, e.Wrong, e.Faults)
+		}
 	}
 }
