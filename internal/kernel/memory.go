@@ -221,10 +221,9 @@ func (m *smooth) block(p *plan, x, out *slot) {
 
 // exact is the same where every row is exact; false if a mean was too large a number, and nothing is done.
 func (m *smooth) exact(p *plan, out *slot) bool {
-	saved := *m
-	starts, begin0 := p.grid.starts, p.grid.starts[0]
-	past, from := m.past.low, m.past.from
+	starts, begin0, past, from := p.grid.starts, p.grid.starts[0], m.past.low, m.past.from
 	out.low, out.high, out.known = out.spaceLow(p.n), nil, nil
+	sum, first, steady := m.low.sum, m.first, m.steady
 	var flag uint64
 	for k := range out.low {
 		i := p.from + k
@@ -232,32 +231,34 @@ func (m *smooth) exact(p *plan, out *slot) bool {
 			out.low[0] = past[0]
 			continue
 		}
-		x := past[i-1-from]
-		m.low.sum.add(x * (starts[i] - starts[i-1]))
+		now, x := starts[i], past[i-1-from]
+		sum.add(x * (now - starts[i-1]))
 		if i > 1 && past[i-2-from] != x {
-			m.steady = i - 1
+			steady = i - 1
 		}
-		begin := max(starts[i]-m.d, begin0)
-		first := m.first
-		for first+1 <= i && starts[first+1] <= begin {
-			m.low.sum.add(-past[first-from] * (starts[first+1] - starts[first]))
+		begin := now - m.d
+		if begin < begin0 {
+			begin = begin0
+		}
+		for first < i && starts[first+1] <= begin {
+			sum.add(-past[first-from] * (starts[first+1] - starts[first]))
 			first++
 		}
-		m.first = first
-		if m.steady > first {
-			x = m.low.mean(past[first-from], begin-starts[first], starts[i]-begin, minusInf)
+		if steady > first {
+			w := window{sum: sum}
+			x = w.mean(past[first-from], begin-starts[first], now-begin, minusInf)
 		}
 		out.low[k] = x
 		flag |= wild(x)
 	}
-	if flag&wildBit != 0 {
-		*m = saved
-		m.past.bounded = true
-		m.past.high = append(m.past.high[:0], m.past.low...)
-		m.high = m.low
-		return false
+	if flag&wildBit == 0 {
+		m.low.sum, m.first, m.steady = sum, first, steady
+		return true
 	}
-	return true
+	m.past.bounded = true
+	m.past.high = append(m.past.high[:0], m.past.low...)
+	m.high = m.low
+	return false
 }
 
 // held: true without a break for d seconds.
@@ -319,6 +320,9 @@ type since struct {
 }
 
 func (m *since) block(p *plan, x, out *slot) {
+	if m.sure == m.possible && m.exact(p, x, out) {
+		return
+	}
 	p.settleBlock(out, func(i int) (float64, float64) {
 		w, bit := i>>6, uint64(1)<<(i&63)
 		t := p.times[i]
@@ -332,6 +336,34 @@ func (m *since) block(p *plan, x, out *slot) {
 		}
 		return t - m.possible, t - m.sure
 	})
+}
+
+// exact is the same where every row is known and it has been true before; false if some row is not.
+func (m *since) exact(p *plan, x, out *slot) bool {
+	for w, yes := range x.yes {
+		if yes|x.no[w] != rowsOf(p.n, w) {
+			return false
+		}
+	}
+	out.low, out.high, out.known = out.spaceLow(p.n), nil, nil
+	last := m.sure
+	for w, yes := range x.yes {
+		part := out.low[w*64 : min(w*64+64, p.n)]
+		times := p.times[w*64:][:len(part)+1]
+		if yes == 0 {
+			for i := range part {
+				part[i] = times[i] - last
+			}
+			continue
+		}
+		for i := range part {
+			if part[i] = times[i] - last; yes>>i&1 != 0 {
+				part[i], last = 0, times[i+1]
+			}
+		}
+	}
+	m.sure, m.possible = last, last
+	return true
 }
 
 // slope: the rate of change between own samples. It reads its operand ahead of the plan it is part of, for the

@@ -203,3 +203,44 @@ func TestSampleRemembers(t *testing.T) {
 		t.Errorf("%v, %v", plot, err)
 	}
 }
+
+// Workers that share a pass find what one finds alone.
+func TestWorkersAgree(t *testing.T) {
+	const n = 30_000
+	columns := map[string][]float64{}
+	for _, name := range []string{"a", "b", "c"} {
+		values := make([]float64, n)
+		for i := range values {
+			values[i] = math.Sin(float64(i)/float64(200*len(columns)+300)) * 10
+		}
+		columns[name] = values
+	}
+	columns["c"][n/2] = math.NaN()
+	l := rowsLog(t, columns)
+	l.Columns["b"].Bad = make([]uint64, words(n))
+	setBits(l.Columns["b"].Bad, 5000, 5100)
+	g := NewGraph()
+	var aggs []Agg
+	for i := range 60 {
+		x, y := g.Channel([]string{"a", "b", "c"}[i%3]), g.Channel([]string{"b", "c", "a"}[i%3])
+		p, q := g.Op(Less, x, g.Const(float64(i%7))), g.Op(More, g.Op(Add, x, y), g.Const(float64(i%5)))
+		aggs = append(aggs, g.Aggregate(Count, 0, g.Op(Or, p, q)), g.Aggregate(Min, 0, g.Smooth(x, 5), q), g.Aggregate(Response, 0, p, q))
+	}
+	nodes, all := g.snapshot()
+	if len(share(nodes, all, aggs, 2)) != 2 {
+		t.Fatal("the work is not shared")
+	}
+	together := NewRunner(g, l, Options{})
+	together.Want(aggs...)
+	for i, a := range aggs {
+		ans, err := together.Answer(context.Background(), a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i%10 == 0 {
+			if alone := answer(t, g, l, a); fmt.Sprint(ans) != fmt.Sprint(alone) {
+				t.Errorf("%s: %+v together, %+v alone", g.Key(a), ans, alone)
+			}
+		}
+	}
+}

@@ -1,20 +1,16 @@
 package kernel
 
-import (
-	"math"
-	"math/bits"
-)
+import "math/bits"
 
-// total is a sum that carries what rounding loses (Neumaier 1974).
+// total is a sum that carries what rounding loses: the error of each addition is found exactly, by
+// the TwoSum of Knuth (The Art of Computer Programming 2, 4.2.2), and summed beside it.
 type total struct{ sum, lost float64 }
 
 func (t *total) add(x float64) {
+	x = float64(x) // rounded, where a product is passed
 	s := t.sum + x
-	if math.Abs(t.sum) >= math.Abs(x) {
-		t.lost += (t.sum - s) + x
-	} else {
-		t.lost += (x - s) + t.sum
-	}
+	z := s - t.sum
+	t.lost += (t.sum - (s - z)) + (x - z)
 	t.sum = s
 }
 
