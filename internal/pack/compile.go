@@ -16,6 +16,9 @@ import (
 func compile(env *expr.Env, scope expr.Scope, d *draft) source.Faults {
 	forms := make([]form, len(d.rules))
 	fit := make([]bool, len(d.rules))
+	for _, r := range d.rules {
+		r.rule.Pack = d.pack
+	}
 	inParallel(len(d.rules), func(i int) {
 		fit[i] = !d.spoilt(d.rules[i]) && forms[i].compile(env, scope, d.rules[i])
 	})
@@ -23,7 +26,6 @@ func compile(env *expr.Env, scope expr.Scope, d *draft) source.Faults {
 	for i, r := range d.rules {
 		faults = append(faults, forms[i].faults...)
 		if fit[i] && !r.bad {
-			r.rule.Pack = d.pack
 			d.pack.Rules = append(d.pack.Rules, r.rule)
 		}
 	}
@@ -151,6 +153,7 @@ func (f *form) measure(env *expr.Env, d *ruleDraft) {
 				f.fault(side.from.Pos, "the "+b.what+" limit reads the log", "put what varies along the run into the measure and compare with a fixed limit")
 			}
 		}
+		(*b.to).limit = r.Pack.named(*b.to)
 	}
 }
 
@@ -230,19 +233,19 @@ func (r *Rule) roots() []string {
 }
 
 // named is the limit of the pack that a bound is, nil where it is worked out from more
-// than that.
-func (r *Rule) named(b *bound) *Limit {
+// than one.
+func (p *Pack) named(b *bound) *Limit {
 	var found *Limit
-	for _, prog := range []*expr.Expr{b.lo, b.hi} {
-		if prog == nil {
+	for _, x := range []*expr.Expr{b.lo, b.hi} {
+		if x == nil {
 			continue
 		}
-		for _, path := range prog.Paths() {
+		for _, path := range x.Paths() {
 			name, ok := strings.CutPrefix(path, "limits.")
 			if !ok {
 				continue
 			}
-			l := r.Pack.limit(name)
+			l := p.limit(name)
 			if found != nil && l != found {
 				return nil
 			}

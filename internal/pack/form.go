@@ -11,6 +11,17 @@ import (
 // so that one wrong line never hides the next.
 type form struct {
 	faults source.Faults
+	// told is what reading the file said about a place, so that it is not said twice.
+	told map[source.Pos]source.Fault
+}
+
+// formOf begins with what reading the file found wrong.
+func formOf(faults source.Faults) form {
+	f := form{faults: faults, told: make(map[source.Pos]source.Fault, len(faults))}
+	for _, fault := range faults {
+		f.told[fault.Pos] = fault
+	}
+	return f
 }
 
 func (f *form) fault(pos source.Pos, what, remedy string) { f.faults.Add(pos, what, remedy) }
@@ -97,8 +108,8 @@ func (f *form) word(n *source.Node, what string, allowed []string) string {
 // already, that is said again, so that whatever rests on the value is refused too;
 // repeats are dropped in the end.
 func (f *form) empty(pos source.Pos, what, remedy string) {
-	if i := slices.IndexFunc(f.faults, func(g source.Fault) bool { return g.Pos == pos }); i >= 0 {
-		f.faults = append(f.faults, f.faults[i])
+	if fault, ok := f.told[pos]; ok {
+		f.faults = append(f.faults, fault)
 		return
 	}
 	f.fault(pos, what+" has no value", remedy)

@@ -49,7 +49,7 @@ func (f *form) read(files []File) []*draft {
 	forms, drafts := make([]form, len(files)), make([]*draft, len(files))
 	inParallel(len(files), func(i int) {
 		root, faults := source.ParseYAML(files[i].Name, files[i].Data)
-		forms[i].faults = faults
+		forms[i] = formOf(faults)
 		if root != nil {
 			drafts[i] = readPack(&forms[i], files[i].Name, root)
 		}

@@ -73,5 +73,6 @@ type Rule struct {
 // bound is a limit on a measure: one side, or both for `outside`.
 type bound struct {
 	lo, hi *expr.Expr // least and greatest value allowed; nil where that side is open
+	limit  *Limit     // the named limit it is, nil where it is worked out from more than one
 	where  source.Pos
 }

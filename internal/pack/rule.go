@@ -189,61 +189,6 @@ func (f *form) context(d *ruleDraft, keys map[string]*source.Node) {
 	}
 }
 
-// later reads the keys that are checked now and evaluated in a later version.
-func (f *form) later(keys map[string]*source.Node) {
-	if n := keys["fresh"]; n != nil {
-		f.fresh(n)
-		f.fault(n.Pos, "fresh is not evaluated yet", "take it out; a value's age is printed beside it")
-	}
-	if n := keys["cleared-by"]; n != nil {
-		f.clearedBy(n)
-		f.fault(n.Pos, "cleared-by is not evaluated yet", "take it out; only a newer run clears the item")
-	}
-}
-
-var (
-	within = regexp.MustCompile(`^(next run|[1-9]\d* runs?|event day|this event|[1-9]\d* d)$`)
-	placed = regexp.MustCompile(`^[a-z][a-z0-9_.-]*$`)
-)
-
-func (f *form) fresh(n *source.Node) {
-	keys := f.fields(n, "fresh", "within", "after-fit", "after-job-on")
-	if n := keys["within"]; n != nil {
-		for _, w := range f.texts(n, "within") {
-			if !within.MatchString(w.Text) {
-				f.fault(w.Pos, quoted(w.Text)+" is not an age", "write N runs, event day, this event or N d")
-			}
-		}
-	}
-	for _, key := range []string{"after-fit", "after-job-on"} {
-		if n := keys[key]; n != nil {
-			for _, p := range f.texts(n, key) {
-				if !placed.MatchString(p.Text) {
-					f.fault(p.Pos, quoted(p.Text)+" is not a name", "write a position or system, such as wing.actuator")
-				}
-			}
-		}
-	}
-	if keys != nil && len(keys) == 0 {
-		f.fault(n.Pos, "fresh says nothing", "add within, after-fit or after-job-on")
-	}
-}
-
-func (f *form) clearedBy(n *source.Node) {
-	keys := f.fields(n, "cleared-by", "measure", "holds", "after")
-	if (keys["measure"] == nil) == (keys["holds"] == nil) && keys != nil {
-		f.fault(n.Pos, "cleared-by needs one of measure and holds", "write the proof on stands")
-	}
-	for _, key := range []string{"measure", "holds"} {
-		if n := keys[key]; n != nil {
-			f.expression(n, key)
-		}
-	}
-	if n := keys["after"]; n != nil {
-		f.word(n, "after", []string{"job"})
-	}
-}
-
 // expression is a scalar that holds CEL; what is wrong inside it the compiler says.
 func (f *form) expression(n *source.Node, what string) *source.Node {
 	if n.Empty() {
@@ -290,38 +235,6 @@ func (f *form) bound(n *source.Node, what string) *boundDraft {
 	}
 	return b
 }
-
-// source reads where a limit or rule comes from.
-func (f *form) source(n *source.Node) check.Source {
-	keys := f.fields(n, "source", "kind", "text", "confirmed")
-	var s check.Source
-	if keys == nil {
-		return s
-	}
-	if keys["kind"] == nil {
-		f.fault(n.Pos, "source has no kind", "write regulation, supplier, test or practice")
-	} else {
-		s.Kind = f.word(keys["kind"], "kind", sourceKinds)
-	}
-	if t := keys["text"]; t != nil {
-		s.Text = f.text(t, "text")
-	}
-	if s.Text == "" && s.Kind != "" && s.Kind != "practice" {
-		f.fault(n.Pos, "source of kind "+s.Kind+" does not say which", "add `text:` with the book and article, sheet or test")
-	}
-	if c := keys["confirmed"]; c != nil {
-		s.Confirmed = f.text(c, "confirmed")
-		if s.Confirmed != "" && !confirmed.MatchString(s.Confirmed) {
-			f.fault(c.Pos, quoted(s.Confirmed)+" is not a confirmation", "write date and initials, such as 2026-03-02 by PO")
-		}
-	}
-	return s
-}
-
-var (
-	sourceKinds = []string{"regulation", "supplier", "test", "practice"}
-	confirmed   = regexp.MustCompile(`^\d{4}-\d{2}-\d{2} by [A-Z]{1,4}$`)
-)
 
 // examples checks that the rule's examples show each side; they are compiled only by Try.
 func (f *form) examples(n *source.Node) []*source.Node {
