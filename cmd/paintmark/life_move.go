@@ -151,7 +151,7 @@ func readStatement(file string) (*schema.Value, error) {
 	}
 	left := v.Fields["left"]
 	if left == nil {
-		return nil, fmt.Errorf("%s is no statement of a part that left a car; such a file says left:", file)
+		return nil, fmt.Errorf("%s says of no part that it left a car; name the file that came with the part", file)
 	}
 	return left, nil
 }

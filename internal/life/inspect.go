@@ -25,7 +25,6 @@ type Inspection struct {
 	Pos   source.Pos
 
 	openedRun int
-	method    string
 }
 
 // Interval is how often an inspection is due by one meter.

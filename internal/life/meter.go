@@ -119,13 +119,13 @@ func (b *book) readMeters() {
 			}
 		}
 		if c := v.Fields["curve"]; c != nil {
-			meter.damage = readCurve(c, &b.faults)
+			meter.damage = Curve(c, &b.faults)
 		}
 	}
 }
 
-// readCurve reads a stress-life line into a function that gives the damage of cycles.
-func readCurve(v *schema.Value, faults *source.Faults) func([]trade.Cycle) float64 {
+// Curve reads a stress-life line into a function that gives the damage of cycles.
+func Curve(v *schema.Value, faults *source.Faults) func([]trade.Cycle) float64 {
 	var points []trade.SNPoint
 	for _, p := range items(v.Fields["points"]) {
 		if len(items(p)) != 2 || p.Items[0].Unknown || p.Items[1].Unknown {

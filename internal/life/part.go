@@ -47,8 +47,7 @@ type counter struct {
 	overhauled bool // starts again at an overhaul
 	done       *inspectionMeter
 
-	open   []float64 // damage meters: the turning points left open
-	broken bool      // and whether one was missing
+	open []float64 // damage meters: the turning points left open
 }
 
 // post adds what a run used.
