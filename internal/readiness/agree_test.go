@@ -103,6 +103,7 @@ func lookAt(t *testing.T, base *Car, csv []byte) map[string]check.Result {
 	evidence := *base.evidence
 	c.evidence, c.opened = &evidence, new(*base.opened)
 	c.evidence.Logs, c.logs, c.runners = nil, nil, nil
+	c.inputs, c.faults, c.remarks = nil, nil, nil // no two goroutines append to one list
 	c.openLog(t.Context(), file, wantedLog{file: "log.csv", kind: "run", run: 57})
 	if len(c.logs) != 1 {
 		t.Fatalf("the log was not let in: %v", c.faults)
