@@ -1,0 +1,73 @@
+package kernel
+
+// channel expands a column's own samples to the rows they stand in.
+func (p *plan) channel(v *view, s *slot) {
+	s.high, s.known = nil, nil
+	if v == nil || len(v.Values) == 0 {
+		s.low, s.known = s.spaceLow(p.n), s.spaceKnown(p.n)
+		clear(s.low)
+		clear(s.known)
+		return
+	}
+	s.known = p.standing(v, s)
+	if v.rows == nil {
+		s.low = v.Values[p.from : p.from+p.n]
+		return
+	}
+	s.low = s.spaceLow(p.n)
+	v.samples(p.from, p.n, func(k, from, to int) {
+		x := v.Values[k]
+		part := s.low[from:to]
+		for i := range part {
+			part[i] = x
+		}
+	})
+}
+
+// standing are the rows of the block in which a channel stands; nil: all.
+func (p *plan) standing(v *view, s *slot) []uint64 {
+	lapses := v.lapsesFrom(p.from)
+	if v.Bad == nil && (len(lapses) == 0 || lapses[0].from >= p.from+p.n) {
+		return nil
+	}
+	known := s.spaceKnown(p.n)
+	for w := range known {
+		known[w] = rowsOf(p.n, w)
+	}
+	if v.Bad != nil && v.rows == nil {
+		any := uint64(0)
+		for w, m := range v.Bad[p.from/64:][:len(known)] {
+			known[w] &^= m
+			any |= m
+		}
+		if any == 0 {
+			return nil
+		}
+	} else if v.Bad != nil {
+		v.samples(p.from, p.n, func(k, from, to int) {
+			if v.bad(k) {
+				clearBits(known, from, to)
+			}
+		})
+	}
+	for _, l := range lapses {
+		if l.from >= p.from+p.n {
+			break
+		}
+		clearBits(known, max(l.from-p.from, 0), min(l.to-p.from, p.n))
+	}
+	return known
+}
+
+// samples calls do for each own sample that stands in n rows from a row on, with those rows, counted from there.
+func (v *view) samples(from, n int, do func(k, from, to int)) {
+	at := 0
+	for k := max(v.standing(from), 0); at < n; k++ {
+		to := n
+		if k+1 < len(v.rows) {
+			to = min(n, int(v.rows[k+1])-from)
+		}
+		do(k, at, to)
+		at = to
+	}
+}

@@ -1,0 +1,113 @@
+package kernel
+
+import "math/bits"
+
+// spells follows the unbroken spells of a mask.
+type spells struct {
+	open  bool
+	start float64
+	first float64 // start of the first spell; valid once any
+	any   bool
+	sum   total
+	long  float64 // the longest so far
+	at    float64 // and its start
+}
+
+func (s *spells) word(times []float64, base int, m, valid uint64) {
+	if !s.open && m == 0 || s.open && m == valid {
+		return
+	}
+	before := uint64(0)
+	if s.open {
+		before = 1
+	}
+	for turns := (m ^ (m<<1 | before)) & valid; turns != 0; turns &= turns - 1 {
+		t := times[base+bits.TrailingZeros64(turns)]
+		if s.open {
+			s.close(t)
+			continue
+		}
+		s.open, s.start = true, t
+		if !s.any {
+			s.any, s.first = true, t
+		}
+	}
+}
+
+func (s *spells) close(end float64) {
+	s.open = false
+	s.sum.add(end - s.start)
+	if d := end - s.start; d > s.long {
+		s.long, s.at = d, s.start
+	}
+}
+
+// spellFold follows the spells in which p is true, and those in which it may be: the same
+// until p is first unknown.
+type spellFold struct {
+	sure, possible spells
+	parted         bool
+	end            float64
+}
+
+func (f *spellFold) block(in *input) {
+	for w, yes := range in.x.yes {
+		valid := rowsOf(in.n, w)
+		maybe := valid &^ in.x.no[w]
+		if maybe != yes {
+			if !f.parted {
+				f.parted, f.possible = true, f.sure
+			}
+			in.open[0].add(in.from/64+w, maybe&^yes)
+		}
+		f.sure.word(in.times, w*64, yes, valid)
+		if f.parted {
+			f.possible.word(in.times, w*64, maybe, valid)
+		}
+	}
+	f.end = in.times[in.n]
+}
+
+func (f *spellFold) done() bool { return false }
+
+func (f *spellFold) finish() {
+	if f.sure.open {
+		f.sure.close(f.end)
+	}
+	if !f.parted {
+		f.possible = f.sure
+	} else if f.possible.open {
+		f.possible.close(f.end)
+	}
+}
+
+// totalFold: seconds for which p is true.
+type totalFold struct {
+	spellFold
+	at float64
+}
+
+func (f *totalFold) answer() Answer {
+	f.finish()
+	a := Answer{Low: f.sure.sum.value(), High: f.possible.sum.value(), At: nowhere}
+	if f.sure.any {
+		a.At = f.sure.first
+	} else if f.possible.any {
+		a.At = f.possible.first
+	}
+	return a
+}
+
+// longestFold: seconds of the longest unbroken spell of p.
+type longestFold struct{ spellFold }
+
+func (f *longestFold) answer() Answer {
+	f.finish()
+	a := Answer{Low: f.sure.long, High: f.possible.long, At: nowhere}
+	if f.sure.long > 0 {
+		a.At = f.sure.at
+	} else if f.possible.long > 0 {
+		a.At = f.possible.at
+	}
+	return a
+}
