@@ -14,6 +14,10 @@ func (p *plan) channel(v *view, s *slot) {
 		s.low = v.Values[p.from : p.from+p.n]
 		return
 	}
+	if first, last := v.inBlock(p.from, p.n); last-first == p.n { // one in every row
+		s.low = v.Values[first:last]
+		return
+	}
 	s.low = s.spaceLow(p.n)
 	v.samples(p.from, p.n, func(k, from, to int) {
 		x := v.Values[k]
@@ -57,6 +61,15 @@ func (p *plan) standing(v *view, s *slot) []uint64 {
 		clearBits(known, max(l.from-p.from, 0), min(l.to-p.from, p.n))
 	}
 	return known
+}
+
+// inBlock are the own samples first <= k < last that stand in n rows from a row on.
+func (v *view) inBlock(from, n int) (first, last int) {
+	if v.rows == nil {
+		return from, from + n
+	}
+	first = max(v.standing(from), 0)
+	return first, max(v.standing(from+n-1)+1, first+1)
 }
 
 // samples calls do for each own sample that stands in n rows from a row on, with those rows, counted from there.

@@ -3,8 +3,8 @@
 // units or files: numbers are SI doubles, times are seconds.
 //
 // Row i of a log stands from its own time to that of row i+1, the last to the log's end. A
-// channel's value stands from its own sample to the next, but no longer than its hold; where that
-// ends within a row, the row is split there. Before its first own sample a channel is missing, unless that
+// channel's value stands from its own sample to the next, but no longer than its hold. Where that ends within a
+// row wider than the channel's period, the row is split there; a narrower one is not, and the value stands to its end. Before its first own sample a channel is missing, unless that
 // comes within one of its periods from the log's start: then its value stands from the start.
 //
 // A number that is missing may have been anything, so every number carries bounds, and a truth is true,

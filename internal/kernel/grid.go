@@ -104,7 +104,11 @@ func newGrid(l *Log, widest float64, extra []float64) *grid {
 	moved := g.split(cuts)
 	for name, c := range l.Columns {
 		v := &view{Column: c, rows: c.Rows, zones: make([]zone, (g.n+blockRows-1)/blockRows)}
-		if moved != nil {
+		switch {
+		case moved == nil:
+		case c.Rows == nil:
+			v.rows = moved
+		default:
 			v.rows = make([]int32, len(c.Values))
 			for k := range v.rows {
 				v.rows[k] = moved[c.row(k)]
@@ -128,7 +132,8 @@ func (c *Column) bad(k int) bool { return c.Bad != nil && c.Bad[k>>6]>>(k&63)&1 
 // longHold is the time after which an own sample no longer stands.
 func (c *Column) longHold() float64 { return c.Hold * (1 + slack) }
 
-// expiries are the times at which a column's samples stop standing before the next one.
+// expiries are the times at which a column's samples stop standing in a row that is wider than the
+// column's period: the log itself has a gap there. In a narrower row they stand to its end.
 func (g *grid) expiries(c *Column, widest float64) []float64 {
 	if math.IsInf(c.Hold, 1) || widest <= c.longHold() && (c.Rows == nil || len(c.Rows) == g.n) {
 		return nil
@@ -139,7 +144,11 @@ func (g *grid) expiries(c *Column, widest float64) []float64 {
 		if k+1 < len(c.Values) {
 			next = c.row(k + 1)
 		}
-		if t := g.starts[c.row(k)]; g.time(next)-t > c.longHold() {
+		t := g.starts[c.row(k)]
+		if g.time(next)-t <= c.longHold() {
+			continue
+		}
+		if i := g.row(t + c.Hold); g.time(i+1)-g.starts[i] > c.Period*(1+slack) {
 			out = append(out, t+c.Hold)
 		}
 	}

@@ -207,6 +207,16 @@ func BenchmarkBookWithGaps(b *testing.B) {
 	benchAggregates(b, l, bookAggregates)
 }
 
+// BenchmarkBookWithPause: the logger paused in the middle, so that the rows are split there.
+func BenchmarkBookWithPause(b *testing.B) {
+	l := benchLog(40)
+	for i := benchRows / 2; i < benchRows; i++ {
+		l.Times[i] += 10
+	}
+	l.End += 10
+	benchAggregates(b, l, bookAggregates)
+}
+
 // BenchmarkBookByHand computes the same results in loops a programmer would write.
 func BenchmarkBookByHand(b *testing.B) {
 	l := benchLog(40)

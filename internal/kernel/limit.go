@@ -35,11 +35,7 @@ func (v *view) zoneOf(block int, values []float64, compares int) (least, most fl
 func (p *plan) limit(st *step, s *slot) {
 	v := st.view
 	yes, no := s.spaceTruths(p.n)
-	first, last := p.from, p.from+p.n // own samples that stand in the block
-	if v.rows != nil {
-		first, last = max(v.standing(p.from), 0), v.standing(p.from+p.n-1)+1
-		last = max(last, first+1)
-	}
+	first, last := v.inBlock(p.from, p.n)
 	values := v.Values[first:last]
 	least, most := v.zoneOf(p.from/blockRows, values, p.limits[v])
 	outcome, decided := false, false
@@ -56,7 +52,7 @@ func (p *plan) limit(st *step, s *slot) {
 	switch {
 	case decided:
 		fillTruth(yes, no, outcome, p.n)
-	case v.rows != nil:
+	case last-first != p.n:
 		p.spread(st, yes, first, values)
 	case st.form == equalForm:
 		equalConst(yes, values, st.limit)

@@ -49,8 +49,18 @@ func lay(l *Log) (*world, []cell) {
 			if k+1 < len(c.Values) {
 				next = stamp(c, k+1)
 			}
-			if gone := stamp(c, k) + c.Hold; gone < next && !slices.Contains(times, gone) {
-				times = append(times, gone)
+			gone := stamp(c, k) + c.Hold
+			if gone >= next || slices.Contains(times, gone) {
+				continue
+			}
+			for i, t := range l.Times { // only a row wider than the period is split
+				end := l.End
+				if i+1 < len(l.Times) {
+					end = l.Times[i+1]
+				}
+				if t < gone && gone < end && end-t > c.Period {
+					times = append(times, gone)
+				}
 			}
 		}
 	}
@@ -79,7 +89,7 @@ func lay(l *Log) (*world, []cell) {
 			case k < 0 || t-stamp(c, k) >= c.Hold:
 				begun := times[0] // when samples began to be overdue
 				if k >= 0 {
-					begun = stamp(c, k) + c.Hold
+					begun = times[slices.IndexFunc(times, func(t float64) bool { return t >= stamp(c, k)+c.Hold })]
 				}
 				due := func(t float64) float64 { return math.Floor((t - begun) / c.Period) }
 				missing = append(missing, cell{name, i, i > 0 && times[i-1] >= begun && due(t) == due(times[i-1])})
