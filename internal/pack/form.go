@@ -26,6 +26,9 @@ func formOf(faults source.Faults) form {
 
 func (f *form) fault(pos source.Pos, what, remedy string) { f.faults.Add(pos, what, remedy) }
 
+// mostUnknown bounds the unknown keys of one map that are told.
+const mostUnknown = 100
+
 // fields gives the values of a map by key, nil where there is no map to read. Keys
 // outside allowed are faults; what names the map in messages.
 func (f *form) fields(n *source.Node, what string, allowed ...string) map[string]*source.Node {
@@ -37,9 +40,13 @@ func (f *form) fields(n *source.Node, what string, allowed ...string) map[string
 		f.fault(n.Pos, what+" is not a map of keys", "write its keys: "+strings.Join(allowed, ", "))
 		return nil
 	}
-	out := make(map[string]*source.Node, len(n.Entries))
+	out := make(map[string]*source.Node, len(allowed))
+	unknown := 0
 	for _, e := range n.Entries {
 		if !slices.Contains(allowed, e.Key.Text) {
+			if unknown++; unknown > mostUnknown {
+				continue // no person wrote these; the first of them are told
+			}
 			if !f.unknown(n, e, what, allowed) {
 				return nil // a value was cut in two: nothing beside it can be trusted
 			}
