@@ -1,0 +1,77 @@
+package readiness
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/paintmark/paintmark/internal/check"
+)
+
+// TestDeviation writes one deviation at a time into the demo car and looks whether it covers
+// the item it names. What it does not cover stays open, and the item says why.
+func TestDeviation(t *testing.T) {
+	logs, err := filepath.Abs(filepath.Join(tern3, "logs"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const (
+		gearbox = "rule: gearbox.oil-temp, outcome: warn, not_beyond: 128 °C, runs: 2, after_run: 57, serial: GB-01, with: [PO], watch: gearbox temperature"
+		sensor  = "rule: sensors.oil-temp, outcome: no data, runs: 2, after_run: 57, with: [SQ]"
+	)
+	change := func(body, old, new string) string {
+		if !strings.Contains(body, old) {
+			t.Fatalf("%q is not in %q", old, body)
+		}
+		return strings.Replace(body, old, new, 1)
+	}
+	for _, c := range []struct {
+		name, rule, body string
+		short            string // why it does not cover; "" where it does
+	}{
+		{"covers", "gearbox.oil-temp", gearbox, ""},
+		{"in another unit", "gearbox.oil-temp", change(gearbox, "128 °C", "262.4 °F"), ""},
+		{"value beyond it", "gearbox.oil-temp", change(gearbox, "128 °C", "121 °C"), "it is not to go beyond 121 °C"},
+		{"no bound", "gearbox.oil-temp", change(gearbox, "not_beyond: 128 °C, ", ""), "it has no not_beyond"},
+		{"bound of another quantity", "gearbox.oil-temp", change(gearbox, "128 °C", "5 bar"), "its not_beyond 5 bar is not in a unit of °C"},
+		{"another outcome", "gearbox.oil-temp", change(gearbox, "outcome: warn", "outcome: fail"), "it accepts fail, this is warn"},
+		{"one hat missing", "gearbox.oil-temp", change(gearbox, ", with: [PO]", ""), "it wants lead-engineer and gearbox, each by a person of their own"},
+		{"a hat too few", "gearbox.oil-temp", change(gearbox, "[PO]", "[TB]"), "it wants lead-engineer and gearbox"},
+		{"runs over", "gearbox.oil-temp", change(gearbox, "after_run: 57", "after_run: 55"), "its 2 runs after run 55 are over"},
+		{"more runs than the rule gives", "gearbox.oil-temp", change(change(gearbox, "after_run: 57", "after_run: 55"), "runs: 2", "runs: 9"), "its 2 runs after run 55 are over"},
+		{"day over", "gearbox.oil-temp", gearbox + ", until: 2026-05-15", "it ended on 2026-05-15"},
+		{"part off the car", "gearbox.oil-temp", change(gearbox, "GB-01", "GB-02"), "GB-02 is no longer on the car"},
+		{"nobody may accept", "wing.close-time", "rule: wing.close-time, outcome: fail, not_beyond: 0.6 s, runs: 1, after_run: 57, with: [SQ]", "nobody may accept this"},
+		{"a protection blind", "sensors.oil-temp", sensor, "oil_temp serves the oil temperature trip, so it needs a safe state and a substitute"},
+		{"a protection blind, made safe", "sensors.oil-temp", sensor + ", substitute: {how: probe in the tank neck, before: each run}, safe_state: {what: boost map B2, read_back: M6-98 B2, by: SQ}", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "car")
+			if err := os.CopyFS(dir, os.DirFS(tern3)); err != nil {
+				t.Fatal(err)
+			}
+			file := filepath.Join(dir, "deviations", "20260516T090000Z-HW-test-000000.yaml")
+			if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(file, []byte("at: 2026-05-16T10:00+01:00\nby: HW\ndeviation: {"+c.body+"}\n"), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			look := Open(t.Context(), dir, Options{Logs: logs, Part: []string{c.rule}}).Look(t.Context())
+			if len(look.Faults) > 0 || len(look.Items) != 1 {
+				t.Fatalf("faults %v, %d items", look.Faults, len(look.Items))
+			}
+			it := look.Items[0]
+			switch {
+			case c.short == "" && (it.Deviation == "" || it.Open || look.Verdict != check.Ready || look.Deviations.Open != 1):
+				t.Errorf("not covered: %s", it.Message)
+			case c.short != "" && (it.Deviation != "" || !it.Open || !strings.Contains(it.Message, c.short)):
+				t.Errorf("covered %q, message %q, want %q", it.Deviation, it.Message, c.short)
+			}
+			if it.Outcome == check.Pass {
+				t.Error("a deviation changed the outcome")
+			}
+		})
+	}
+}
