@@ -117,7 +117,7 @@ func (g *grid) free(n *node) []uint64 {
 	every := len(n.channels) == 0 || n.restless
 	for _, name := range n.channels {
 		v := g.columns[name]
-		every = every || v != nil && v.rows == nil
+		every = every || v != nil && v.Rows == nil // a sample was due in every row
 	}
 	if every {
 		return nil
