@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -75,6 +76,12 @@ func readParquet(ctx context.Context, table *io.SectionReader, opts Options) (ra
 
 func openParquet(r io.ReaderAt, size int64) (file *parquet.File, bad *refusal) {
 	defer damaged("footer", &bad)
+	// The library makes room for a footer of whatever length the file claims.
+	end := make([]byte, 8)
+	if _, err := r.ReadAt(end, max(0, size-8)); err != nil && !errors.Is(err, io.EOF) || size < 12 ||
+		!bytes.Equal(end[4:], parquetMagic) || int64(binary.LittleEndian.Uint32(end)) > size-12 {
+		return nil, refuse(0, 0, "copy it from the logger again", "the Parquet file is damaged or cut short in its footer")
+	}
 	file, err := parquet.OpenFile(r, size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err != nil {
 		return nil, refuse(0, 0, "copy it from the logger again", "the Parquet file is damaged or cut short in its footer: %v", err)

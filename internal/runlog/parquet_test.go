@@ -27,7 +27,7 @@ type tableRow struct {
 	Note  string   `parquet:"NOTE"`
 }
 
-func table(t *testing.T, rows int) []byte {
+func table(t testing.TB, rows int) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	w := parquet.NewGenericWriter[tableRow](&b, parquet.KeyValueMetadata("Logger", "LG-88"), parquet.KeyValueMetadata("ARROW:schema", "x"), parquet.PageBufferSize(256))
@@ -188,4 +188,15 @@ func TestParquetRefused(t *testing.T) {
 	if faults.Error() != want {
 		t.Error(faults)
 	}
+}
+
+// FuzzParquet bears any bytes behind the magic, without a panic and within the
+// memory its size allows.
+func FuzzParquet(f *testing.F) {
+	f.Add(table(f, 20))
+	f.Add(table(f, 130))
+	f.Add([]byte("PAR1PAR1"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		budget(t, append(bytes.Clone(parquetMagic), bytes.TrimPrefix(data, parquetMagic)...), 1<<20)
+	})
 }
