@@ -101,8 +101,9 @@ func damage(where string, err error) *refusal {
 }
 
 // parquetLayout lists the columns that can be read and finds the time among them.
-func parquetLayout(file *parquet.File, opts Options) (*layout, []*parquet.Column, *refusal) {
-	l := &layout{dialect: Dialect{Encoding: "Parquet"}, timeCol: -1}
+func parquetLayout(file *parquet.File, opts Options) (l *layout, leaves []*parquet.Column, bad *refusal) {
+	defer damaged("footer", &bad)
+	l = &layout{dialect: Dialect{Encoding: "Parquet"}, timeCol: -1}
 	if file.NumRows() > math.MaxInt32 {
 		return nil, nil, refuse(0, 0, "export a shorter span", "more than %d rows", math.MaxInt32)
 	}
@@ -110,7 +111,6 @@ func parquetLayout(file *parquet.File, opts Options) (*layout, []*parquet.Column
 	if len(columns) > maxColumns {
 		return nil, nil, refuse(0, 0, "export fewer channels", "more than %d columns", maxColumns)
 	}
-	var leaves []*parquet.Column
 	header := headLine{no: 1}
 	var whole []string
 	for i, c := range columns {
@@ -211,7 +211,7 @@ func (s *store) fillParquet(ctx context.Context, file *parquet.File, leaves []*p
 				if k == s.layout.timeCol {
 					sink = times
 				}
-				bads[k] = readParquetColumn(ctx, file, leaves[k], sink)
+				bads[k] = readParquetColumn(ctx, file, leaves[k], sink, opts)
 				if opts.Progress != nil {
 					mu.Lock()
 					opts.Progress(file.Size()*done.Add(1)/int64(len(leaves)), file.Size())
@@ -305,11 +305,16 @@ func (t *parquetTimes) null() {
 func (t *parquetTimes) rows() int { return len(t.stamps) }
 
 // readParquetColumn reads one column of all row groups.
-func readParquetColumn(ctx context.Context, file *parquet.File, c *parquet.Column, sink parquetSink) (bad *refusal) {
+func readParquetColumn(ctx context.Context, file *parquet.File, c *parquet.Column, sink parquetSink, opts Options) (bad *refusal) {
+	defer damaged("row groups", &bad)
 	for g, group := range file.RowGroups() {
 		where := fmt.Sprintf("row group %d, column %s", g+1, c.Name())
 		if ctx.Err() != nil {
 			return stopped()
+		}
+		meta := &file.Metadata().RowGroups[g].Columns[c.Index()].MetaData
+		if err := soundPages(file, meta, group.NumRows(), file.Size(), opts.MaxBytes); err != nil {
+			return damage(where, err)
 		}
 		before := sink.rows()
 		if bad := readParquetChunk(group.ColumnChunks()[c.Index()], c, sink, int(group.NumRows()), where); bad != nil {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -173,6 +174,26 @@ func TestParquetDamaged(t *testing.T) {
 		_, faults := ReadFrom(context.Background(), bytes.NewReader(data[:n]), Options{Name: "run.parquet"})
 		if faults == nil || !strings.HasPrefix(faults.Error(), "run.parquet: the Parquet file is damaged or cut short in its footer") {
 			t.Errorf("cut at %d: %v", n, faults)
+		}
+	}
+}
+
+// Any bytes changed, in the footer above all, end in a log or a fault.
+func TestParquetHostile(t *testing.T) {
+	data := table(t, 20)
+	random := rand.New(rand.NewPCG(3, 4))
+	for range 1500 {
+		hit := bytes.Clone(data)
+		for range 1 + random.IntN(4) {
+			hit[4+random.IntN(len(hit)-4)] = byte(random.IntN(256))
+			hit[len(hit)-9-random.IntN(len(hit)/2)] = byte(random.IntN(256))
+		}
+		raw, faults := ReadFrom(context.Background(), bytes.NewReader(hit), Options{Name: "run.parquet", MaxBytes: 1 << 24})
+		if (raw == nil) == (faults == nil) {
+			t.Fatal("either a log or a fault")
+		}
+		if raw != nil {
+			sound(t, raw)
 		}
 	}
 }
