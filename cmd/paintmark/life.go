@@ -3,7 +3,6 @@ package main
 import (
 	"encoding/csv"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -181,7 +180,11 @@ func lifeCSV(w io.Writer, sheet *life.Sheet, all bool) error {
 			})
 		}
 		for _, l := range p.Limits {
-			if err := row("life", l); err != nil {
+			what := "life"
+			if l.Since == "overhaul" {
+				what = "life since overhaul"
+			}
+			if err := row(what, l); err != nil {
 				return err
 			}
 		}
@@ -200,7 +203,7 @@ func lifeCSV(w io.Writer, sheet *life.Sheet, all bool) error {
 		}
 	}
 	out.Flush()
-	return errors.Join(out.Error())
+	return out.Error()
 }
 
 // plainNumber is a number of a CSV cell; empty where nothing bounds it.

@@ -312,7 +312,12 @@ func writePlan(w io.Writer, f *car.Folder, s *life.Sheet, at time.Time) error {
 			continue
 		}
 		note := func(what string, l *life.Limit) {
-			if l.Falls != "" {
+			switch {
+			case l.Falls == life.Now && !l.IsOver():
+				fall[l.Falls] = append(fall[l.Falls], fmt.Sprintf("%s %s: %s of %s, may be over", part.Serial, what, l.Meter.Number(l.Used), life.Exact(l.Life)))
+			case l.Falls == life.Now:
+				fall[l.Falls] = append(fall[l.Falls], fmt.Sprintf("%s %s: %s of %s", part.Serial, what, l.Meter.Number(l.Used), life.Exact(l.Life)))
+			case l.Falls != "":
 				fall[l.Falls] = append(fall[l.Falls], fmt.Sprintf("%s %s: %s of %s", part.Serial, what, l.Meter.Number(l.WithPlan()), life.Exact(l.Life)))
 			}
 		}
@@ -340,7 +345,7 @@ func writePlan(w io.Writer, f *car.Folder, s *life.Sheet, at time.Time) error {
 	}
 	p.line("")
 	for i, m := range s.Meters {
-		if from := s.UsesFrom[i]; len(s.Sessions) > 0 && from != "plan" {
+		if from := s.UsesFrom[i]; len(s.Sessions) > 0 && from != "plan" && !m.IsEvent() {
 			if from == "" {
 				from = "nothing says: add it to per_run in plan.yaml"
 			}
@@ -358,7 +363,7 @@ func writePlan(w io.Writer, f *car.Folder, s *life.Sheet, at time.Time) error {
 func uses(s *life.Sheet, runs float64) []string {
 	var out []string
 	for i, m := range s.Meters {
-		if u := s.Uses[i]; !m.ByPlan && u.High > 0 && s.UsesFrom[i] != "" {
+		if u := s.Uses[i]; !m.ByPlan && !m.IsEvent() && u.High > 0 && s.UsesFrom[i] != "" {
 			out = append(out, m.Words()+" "+m.Say(life.Amount{Low: u.Low * runs, High: u.High * runs}))
 		}
 	}

@@ -37,6 +37,7 @@ func TestScripts(t *testing.T) {
 		RequireUniqueNames:  true,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("CARS", cars)
+			env.Setenv("SEASONS", filepath.Join(cars, "..", "seasons"))
 			env.Setenv("NO_COLOR", "1")
 			return nil
 		},

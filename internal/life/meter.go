@@ -30,6 +30,9 @@ type Meter struct {
 // plain says that it counts a bare number.
 func (m *Meter) plain() bool { return m.Unit == "" || m.Unit == "1" }
 
+// IsEvent says that it counts something that calls for an inspection.
+func (m *Meter) IsEvent() bool { return m.event != "" }
+
 // read gives a written quantity in the meter's unit; ok is false where it is unknown or refused.
 func (m *Meter) read(v *schema.Value, faults *source.Faults) (float64, bool) {
 	if v == nil || v.Unknown {
