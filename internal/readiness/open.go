@@ -121,6 +121,7 @@ func (o *opened) packFiles() []pack.File {
 func (o *opened) packFile(name string) (pack.File, error) {
 	if !strings.HasSuffix(name, ".yaml") {
 		if f, ok := pack.BundledFile(name); ok {
+			o.note(f.Name, f.Data)
 			return f, nil
 		}
 		return pack.File{}, errors.New("there is no bundled pack of that name")
@@ -133,15 +134,20 @@ func (o *opened) packFile(name string) (pack.File, error) {
 	return pack.File{Name: clean, Data: data}, err
 }
 
-// input reads a file of the folder and notes it among the report's inputs.
+// input reads a file of the folder, which makes it one of the report's inputs.
 func (o *opened) input(name string) ([]byte, error) {
 	data, err := os.ReadFile(filepath.Join(o.dir, filepath.FromSlash(name)))
 	if err != nil {
 		return nil, err
 	}
+	o.note(name, data)
+	return data, nil
+}
+
+// note puts a file among the report's inputs.
+func (o *opened) note(name string, data []byte) {
 	sum := sha256.Sum256(data)
 	o.inputs = append(o.inputs, check.File{Path: name, SHA256: hex.EncodeToString(sum[:])})
-	return data, nil
 }
 
 // systemsOf tells from the place of a fault in a pack which system it keeps from being
