@@ -57,7 +57,7 @@ paintmark life swap GB-01 GB-02 --in gearbox --by PO --job PO-38`,
 	f.BoolVar(&o.trends, "trends", false, "values over the runs, and when they cross their limit at this rate")
 	f.StringVar(&o.asOf, "as-of", "", "tell it as of this `TIME` instead of the newest record's")
 	f.StringVar(&o.format, "format", "text", "`FORMAT`: text, json or csv")
-	c.AddCommand(lifeFit(), lifeRemove(), lifeSwap(), lifeAssemble(), lifeInspect(), lifeOverhaul(), lifeRetire(), lifeSend(), lifeReceive(), lifeCorrect())
+	c.AddCommand(lifeFit(), lifeRemove(), lifeSwap(), lifeAssemble(), lifeInspect(), lifeOverhaul(), lifeRetire(), lifeSend(), lifeReceive(), lifeCorrect(), lifeRecount())
 	return c
 }
 

@@ -105,7 +105,7 @@ func (f *Folder) Runs() []*Record {
 func (f *Folder) NewestRun(at time.Time) int {
 	no := 0
 	for _, r := range f.Runs() {
-		if !r.At.After(at) {
+		if !r.At.After(at) && r.Body.Fields["parts"] == nil { // a part on a bench is no run of the car
 			no = max(no, r.no())
 		}
 	}
