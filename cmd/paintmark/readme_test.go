@@ -36,10 +36,13 @@ func (r *readme) block(t *testing.T, after, kind string) (start, end int) {
 	return start, start + strings.Index(r.text[start:]+"\n", "\n```") + 1
 }
 
+// top is the top of the house wherever a test has gone since.
+var top, _ = filepath.Abs(house)
+
 // output runs a command from the top of the house, as a reader would.
 func output(t *testing.T, args ...string) string {
 	t.Helper()
-	t.Chdir(house)
+	t.Chdir(top)
 	var out, errs bytes.Buffer
 	run(context.Background(), args, &out, &errs)
 	return out.String() + errs.String()
@@ -53,12 +56,13 @@ func TestReadmeShowsWhatIsPrinted(t *testing.T) {
 		args  []string
 	}{
 		{"Bank, and prints:", []string{"check", "testdata/cars/tern-3"}},
+		{"dead shift sensor:", []string{"life", "testdata/seasons/lowmoor"}},
 	} {
 		want := output(t, c.args...)
 		start, end := r.block(t, c.after, "text")
 		if *update {
 			r.text = r.text[:start] + want + r.text[end:]
-			if err := os.WriteFile("README.md", []byte(r.text), 0o644); err != nil {
+			if err := os.WriteFile(filepath.Join(top, "README.md"), []byte(r.text), 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
