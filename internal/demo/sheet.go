@@ -65,13 +65,23 @@ func (r *Recording) runSheet(log string, digest string) (name string, content []
 	line("  result: {time: %.2f s, finished: true}", r.CourseTime())
 	line("  logs:")
 	line("    - {file: %s, sha256: %s, kind: run, counter: %q}", log, digest, fmt.Sprint(r.Run.Number))
-	line("  meters: {distance: %.2f km, engine_hours: %.4f h, full_throttle: %.4f h, launches: %.0f, shifts: %.0f, wing_actuations: %.0f, pressure_cycles: %d, heat_cycles: 1}",
+	line("  meters: {distance: %.2f km, engine_hours: %.4f h, full_throttle: %.4f h, launches: %.0f, shifts: %.0f, wing_actuations: %.0f, pressure_cycles: %d, heat_cycles: 1,",
 		value(Distance)/1000, r.Length()/3600, value(FullThrottle)/3600, value(Launches), value(Shifts), value(WingOpenings), r.Truth[PumpTime].Seen)
+	// Events of meters.yaml: 100 rpm over the limit of the cut, 2 % over the turbo's, 80 ms between two gears.
+	line("    over_rev: %d, turbo_over_speed: %d, gear_crash: %d}", once(value(RevPeak) > 7700), once(value(TurboPeak) > 1.02*158e3), once(value(ShiftTime) > 0.080))
 	line("  values: {wing_return: %.2f s, shift_pressure: %.0f bar, oil_in_hand: %.2f bar, gearbox_temp_peak: %.0f °C}",
 		value(WingReturn), value(ShiftPressure), value(OilInHand), value(GearboxPeak))
 	line("  said: %s", s.said)
 	content = []byte(b.String())
 	return recordName(s.at, "SQ", fmt.Sprintf("run-%d", r.Run.Number), content), content
+}
+
+// once counts an event of a run.
+func once(happened bool) int {
+	if happened {
+		return 1
+	}
+	return 0
 }
 
 // fallowSheet writes the run sheet of the second car, in its team's own units.
