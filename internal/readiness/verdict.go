@@ -96,8 +96,8 @@ var keepers = map[string][]string{
 	"safety":     {"chief-mechanic"},
 }
 
-// who has to move: the people who may accept the outcome, else those who may accept a
-// lesser one of the same item, else whoever keeps the system.
+// who has to move: the people who may accept the outcome, else whoever keeps the system
+// and has to put it right.
 func who(r *check.Result, worn []string) []string {
 	by := r.Acceptor()
 	switch {
@@ -105,11 +105,6 @@ func who(r *check.Result, worn []string) []string {
 		return []string{"scrutineer"}
 	case len(by.Hats) > 0:
 		return by.Hats
-	}
-	for _, lesser := range []check.Acceptor{r.Card.Accept.Warn, r.Card.Accept.NoData} {
-		if len(lesser.Hats) > 0 {
-			return lesser.Hats
-		}
 	}
 	for _, hat := range keepers[r.Card.System] {
 		if slices.Contains(worn, hat) {

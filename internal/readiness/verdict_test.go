@@ -115,7 +115,7 @@ func TestWho(t *testing.T) {
 	}{
 		{result(check.Warn, check.Accept{Warn: two}), nil, two.Hats},
 		{result(check.Fail, check.Accept{Fail: notes}), nil, []string{"scrutineer"}},
-		{result(check.Fail, check.Accept{Warn: two}), nil, two.Hats},
+		{result(check.Fail, check.Accept{Warn: two}), []string{"engine"}, []string{"engine"}}, // a warn's names are no help
 		{result(check.Fail, check.Accept{}), []string{"engine"}, []string{"engine"}},
 		{result(check.Fail, check.Accept{}), []string{"engine", "hydraulics"}, []string{"hydraulics"}},
 		{result(check.Fail, check.Accept{}), []string{"tyres"}, []string{"lead-engineer"}},

@@ -118,12 +118,17 @@ func figuresOf(r *check.Result) figures {
 	return f
 }
 
-// limitWords is "0.32 max", "105 min" or "1.30 to 1.40": no symbols to learn.
+// limitWords is "0.32 max", "105 min" or "1.30 to 1.40": no symbols to learn. Up to two
+// decimals it lines up with the value beside it; beyond that a limit stays as short as it is.
 func limitWords(l check.Limit, d int) string {
-	if l.Kind == "a to b" {
-		return trimmed(l.Value, d) + " to " + trimmed(l.Upper, d)
+	write := fixed
+	if d > 2 {
+		write = trimmed
 	}
-	return trimmed(l.Value, d) + " " + l.Kind
+	if l.Kind == "a to b" {
+		return write(l.Value, d) + " to " + write(l.Upper, d)
+	}
+	return write(l.Value, d) + " " + l.Kind
 }
 
 // seconds writes a time in the log as finely as it is known.
