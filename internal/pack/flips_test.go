@@ -107,6 +107,7 @@ func (b *bench) look(t *testing.T, folder fstest.MapFS, faults []demo.Fault) loo
 	for _, w := range wrong {
 		t.Error(w)
 	}
+	sheet.LogsAtHand(f, []string{"t3-055.csv", "t3-056.csv", "t3-057.csv.gz"})
 	out.ev.Roots["life"] = sheet.Value
 	for _, i := range slices.Backward(f.Initials(f.AsOf)) {
 		s := Signature{Second: i.Place == "second", By: i.By, Torque: i.Torque, ToolKind: toolKind(out.ev.Roots["tools"], i.Tool), Void: i.Void, Record: i.Record.File}

@@ -65,6 +65,7 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	sheet, faults := life.Of(c.folder, c.asOf)
 	c.fault(faults, nil)
 	roots["life"], c.first = sheet.Value, sheet.First.Words()
+	c.tellLogs(sheet)
 	c.worn = hats(roots["people"])
 	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf)}
 	c.openLogs(ctx)
