@@ -198,6 +198,15 @@ func (p *lifePage) below(s *life.Sheet, all bool) {
 	for _, e := range s.WrongKind {
 		p.wrapped("WRONG KIND", e)
 	}
+	for i := 0; i < len(s.Owed); {
+		place, n := s.Owed[i].Place, i
+		var proofs []string
+		for ; n < len(s.Owed) && s.Owed[n].Place == place; n++ {
+			proofs = append(proofs, s.Owed[n].Proof)
+		}
+		p.wrapped("OWED", fmt.Sprintf("%s, since %s went in: %s", place, s.Owed[i].Part, strings.Join(proofs, ", ")))
+		i = n
+	}
 	if len(s.NotBroughtIn) > 0 {
 		p.wrapped("NOT BROUGHT IN", "run "+strings.Trim(strings.ReplaceAll(fmt.Sprint(s.NotBroughtIn), " ", ", "), "[]"))
 	}

@@ -22,6 +22,7 @@ type Sheet struct {
 	// kind of part than they need.
 	Empty, WrongKind []string
 	NotBroughtIn     []int
+	Owed             []Owed
 	Filled           []Filled
 	Trends           []Trend
 	// First is the limit that falls first of all parts on the car, nil if none has a limit
@@ -34,6 +35,12 @@ type Sheet struct {
 	UsesFrom []string
 	// Value is the same as the document `life`, as rules and JSON read it.
 	Value *schema.Value
+}
+
+// Owed is a proof that a change of a place owes, and that no job closed since shows.
+type Owed struct {
+	Place, Part, Proof string
+	Since              *car.Record // the change
 }
 
 // First is the first limit to fall, with its part.
@@ -328,7 +335,29 @@ func (b *book) places(sheet *Sheet, state *car.Fitted) {
 		case part != nil && part.Kind != p.Needs:
 			sheet.WrongKind = append(sheet.WrongKind, fmt.Sprintf("%s holds %s, a %s", p.Name, serial, part.Kind))
 		}
+		if change := state.At[p.Name]; change != nil {
+			for _, proof := range p.Owes {
+				if !b.shown(proof.Text, change) {
+					sheet.Owed = append(sheet.Owed, Owed{p.Name, serial, proof.Text, change})
+				}
+			}
+		}
 	}
+}
+
+// shown says that a job closed since a change shows a proof.
+func (b *book) shown(proof string, change *car.Record) bool {
+	for _, j := range b.folder.Jobs(b.at) {
+		if j.Closed == nil || j.Closed.At.After(b.at) || j.Closed.At.Before(change.At) {
+			continue
+		}
+		for _, p := range items(j.Closed.Body.Get("closed.proofs")) {
+			if text(p) == proof {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // list joins words as people do.

@@ -149,6 +149,15 @@ func (b *book) value(s *Sheet) *schema.Value {
 	}
 	root.texts("empty", s.Empty)
 	root.texts("wrong_kind", s.WrongKind)
+	owed := root.list("owed")
+	for _, w := range s.Owed {
+		o := newObject(owed.Type.Elem, w.Since.Pos)
+		o.text("name", w.Place+", "+w.Proof)
+		o.text("place", w.Place)
+		o.text("part", w.Part)
+		o.text("proof", w.Proof)
+		owed.Items = append(owed.Items, o.v)
+	}
 	gaps := root.list("not_brought_in")
 	for _, no := range s.NotBroughtIn {
 		gaps.Items = append(gaps.Items, &schema.Value{Type: gaps.Type.Elem, Pos: root.v.Pos, Int: int64(no), Low: float64(no), High: float64(no), Text: strconv.Itoa(no)})
