@@ -119,6 +119,9 @@ func (p *lifePage) part(part *life.Part) {
 			label += " since overhaul"
 		}
 		p.limit("  "+label, l)
+		if r := l.Risk; r != nil {
+			p.line("    chance of failing in the planned runs %s, from %d that failed, %d that did not", life.Percent(r.Chance), r.Failed, r.Running)
+		}
 	}
 	for _, ins := range part.Inspections {
 		for _, iv := range ins.Every {

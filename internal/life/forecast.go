@@ -19,6 +19,9 @@ func (b *book) forecast(sheet *Sheet) {
 	for _, p := range b.parts {
 		for _, l := range p.Limits {
 			b.ahead(l, sheet, once)
+			if l.Risk != nil {
+				l.Risk.ahead(l.Used, l.Planned)
+			}
 		}
 		for _, ins := range p.Inspections {
 			for _, iv := range ins.Every {

@@ -183,6 +183,9 @@ func (b *book) fold() *car.Fitted {
 }
 
 func (b *book) postRun(r *Run, on []int, open []*Spell, state *car.Fitted) {
+	if tyres := r.Record.Body.Fields["tyres"]; text(tyres) != "" && b.bySerial[tyres.Text] != nil && state.Where(tyres.Text) == "" {
+		b.faults.Add(tyres.Pos, fmt.Sprintf("run %d names tyres %s, which no record has on the car then", r.No, tyres.Text), "write the record that fits them with its time, or correct the sheet")
+	}
 	if len(r.Only) == 0 {
 		for _, i := range on {
 			open[i].Runs = append(open[i].Runs, r)

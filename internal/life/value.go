@@ -260,6 +260,9 @@ func (l *Limit) describe(o object) {
 		o.text("falls_in", l.Falls)
 	}
 	o.day("ends", l.Ends)
+	if l.Risk != nil {
+		o.number("risk", l.Risk.Chance)
+	}
 	o.yes("estimated", l.Used.Estimated)
 }
 
