@@ -50,7 +50,7 @@ func TestFaults(t *testing.T) {
 		{"", "{serial: A, kind: x}", "{no: 1, meters: {distance: -2 km, shifts: 4}}", "runs/1.yaml:3:33: distance is below zero; a run cannot give life back; look at the sign"},
 		{"", "{serial: A, kind: x}", "{no: 1, meters: {distance: 2 km, shifts: 4}, filled: {distance: {low: 3 km, high: 2 km, source: x}}}", ""},
 		{"", "{serial: A, kind: x}", "{no: 1, meters: {distance: unknown, shifts: 4}, filled: {distance: {low: 3 km, high: 2 km, source: x}}}", "runs/1.yaml:3:73: distance cannot lie between 3 km and 2 km; write the least first"},
-		{"", "{serial: A, kind: x}", "{no: 1, tyres: A, meters: {distance: 2 km, shifts: 4}}", "runs/1.yaml:3:22: run 1 names tyres A, which no record has on the car then; write the record that fits them with its time, or correct the sheet"},
+		{"", "{serial: A, kind: x}", "{no: 1, tyres: A, meters: {distance: 2 km, shifts: 4}}", "runs/1.yaml:3:21: run 1 names tyres A, which no record has on the car then; write the record that fits them with its time, or correct the sheet"},
 		{"trends: {v: {}}\n", "{serial: A, kind: x}", "", "meters.yaml:1:13: the trend of v has not one limit; write above: or below:"},
 	} {
 		fsys := fstest.MapFS{

@@ -61,8 +61,11 @@ func number(a Amount, decimals, significant int) string {
 	return one(a.Low) + " to " + one(a.High)
 }
 
-// Percent writes a share: "12.4 %".
+// Percent writes a share: "12.4 %"; what is next to nothing is not written as nothing.
 func Percent(a Amount) string {
+	if a.High > 0 && a.High < 0.001 {
+		return "under 0.1 %"
+	}
 	s := number(Amount{a.Low * 100, a.High * 100, false}, 1, 0)
 	if s == "unknown" {
 		return s
