@@ -120,7 +120,7 @@ func (p *lifePage) part(part *life.Part) {
 		}
 		p.limit("  "+label, l)
 		if r := l.Risk; r != nil {
-			p.line("    chance of failing in the planned runs %s, from %d that failed, %d that did not", life.Percent(r.Chance), r.Failed, r.Running)
+			p.line("    chance to fail in the planned runs %s (%d of its like did, %d not)", life.Percent(r.Chance), r.Failed, r.Running)
 		}
 	}
 	for _, ins := range part.Inspections {
@@ -231,8 +231,8 @@ func (p *lifePage) below(s *life.Sheet, all bool) {
 	if shelf > 0 && !all {
 		p.line("%s not on the car: --all shows them.", plural(shelf, "part"))
 	}
-	p.line("= used   ? may be used   - planned runs   > over.  Advice only; the limits of the")
-	p.line("part's own sheet and the regulations in force prevail.")
+	p.line("= used   ? may be used   - planned runs   > over")
+	p.line("Advice only: the part's own sheet and the regulations in force prevail.")
 }
 
 // wrapped prints a title and words after it within 80 columns.
@@ -388,7 +388,7 @@ func writeTrends(w io.Writer, s *life.Sheet) error {
 	if len(s.Trends) == 0 {
 		p.line("Nothing is watched: meters.yaml names no trends.")
 	} else {
-		p.line("%-20s %6s %10s %14s %10s  %s", "VALUE", "runs", "newest", "a run", "limit", "crosses it")
+		p.line("%-20s %5s %9s %9s %9s  %s", "VALUE", "runs", "newest", "a run", "limit", "crosses it")
 	}
 	for _, t := range s.Trends {
 		slope, when := "-", "three runs are needed"
@@ -408,7 +408,7 @@ func writeTrends(w io.Writer, s *life.Sheet) error {
 		if !math.IsNaN(t.Newest) {
 			newest = fmt.Sprintf("%.*f", t.Decimals, t.Newest)
 		}
-		p.line("%-20s %6d %10s %14s %10s  %s", strings.ReplaceAll(t.Name, "_", " "), len(t.Runs), newest, slope, strings.TrimSpace(life.Exact(t.Limit)+" "+t.Unit), when)
+		p.line("%-20s %5d %9s %9s %9s  %s", strings.ReplaceAll(t.Name, "_", " "), len(t.Runs), newest, slope, strings.TrimSpace(life.Exact(t.Limit)+" "+t.Unit), when)
 	}
 	_, err := io.WriteString(w, p.b.String())
 	return err
