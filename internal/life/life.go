@@ -80,7 +80,10 @@ type book struct {
 // Of works out the life sheet of a car at a time. It always gives a sheet; faults say what
 // could not be read into it.
 func Of(f *car.Folder, at time.Time) (*Sheet, source.Faults) {
-	b := &book{folder: f, at: at, today: f.EventDay(at), index: map[string]int{}, bySerial: map[string]*Part{}}
+	b := &book{folder: f, at: at, index: map[string]int{}, bySerial: map[string]*Part{}}
+	if !at.IsZero() {
+		b.today = f.EventDay(at)
+	}
 	b.readPlan(b.today)
 	b.readMeters()
 	b.readRuns()

@@ -221,10 +221,11 @@ func (s span) ends() time.Time {
 	return end
 }
 
-// used is how much of a span has gone by on a day, in days, and how long it is.
+// used is how much of a span has gone by on a day, in days, and how long it is. Without a
+// day, as before the first record, nobody knows.
 func (s span) used(day time.Time) (used Amount, whole float64) {
 	end := s.ends()
-	if end.IsZero() {
+	if end.IsZero() || day.IsZero() {
 		return unknown(), math.Inf(1)
 	}
 	return counted(max(0, days(s.from, day))), days(s.from, end)

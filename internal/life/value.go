@@ -248,7 +248,11 @@ func (l *Limit) describe(o object) {
 	o.number("life", counted(l.Life))
 	o.number("every", counted(l.Life))
 	o.number("left", l.Used.left(l.Life))
-	o.number("share", l.Used.share(l.Life))
+	share := l.Used
+	if l.Meter == nil {
+		share = l.WithPlan() // what runs out by the calendar must last to the plan's last day
+	}
+	o.number("share", share.share(l.Life))
 	o.number("planned", l.Planned)
 	o.number("share_with_plan", l.WithPlan().share(l.Life))
 	if !math.IsInf(l.RunsLeft.Low, 1) {
