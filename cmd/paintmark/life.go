@@ -30,10 +30,10 @@ func lifeCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "life [SERIAL] [DIR]",
 		Short: "tell what each part has used of its life",
-		Long: `Tells of each part on the car what it has used of its limits, what is left, what the
-planned runs will use and when it falls due. Life belongs to the serial: a run counts
-for every part that was on the car in it, itself or inside another. What is not known
-stays between bounds and is never taken as zero.
+		Long: `Tells of each part on the car what it has used of its limits, what is left, what
+the planned runs will use and when it falls due. Life belongs to the serial: a
+run counts for every part that was on the car in it, itself or inside another.
+What is not known stays between bounds and is never taken as zero.
 With a SERIAL, the history of that part, back to birth.`,
 		Example: `paintmark life testdata/cars/tern-3
 paintmark life GB-01 testdata/cars/tern-3

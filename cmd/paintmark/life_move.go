@@ -20,8 +20,9 @@ func lifeSend() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "send SERIAL [DIR]",
 		Short: "a part leaves for another car, with a statement of its life",
-		Long: `Writes that a part left this car, with its life back to birth. The file it writes is the
-statement that goes with the part; the other car takes it in with life receive.`,
+		Long: `Writes that a part left this car, with its life back to birth. The file it
+writes is the statement that goes with the part; the other car takes it in with
+life receive.`,
 		Example: "paintmark life send GS-04 --to \"Tern 2\" --by PO",
 		Args:    atMostOneFolder("life send", "a serial"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -88,8 +89,8 @@ func lifeReceive() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "receive FILE [DIR]",
 		Short: "a part comes from another car, with its statement",
-		Long: `Takes in the statement that came with a part from another car: its life back to birth
-counts on from there. The part must be in parts.yaml, with its limits.`,
+		Long: `Takes in the statement that came with a part from another car: its life back to
+birth counts on from there. The part must be in parts.yaml, with its limits.`,
 		Example: "paintmark life receive ../tern-2/fitted/20260510T080000Z-PO-gs-07-left-1a2b3c.yaml --by PO",
 		Args:    atMostOneFolder("life receive", "a statement"),
 		RunE: func(c *cobra.Command, args []string) error {

@@ -21,9 +21,10 @@ func lifeRecount() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "recount [DIR]",
 		Short: "count the meters again after meters.yaml was changed",
-		Long: `Counts the meters again over the logs at hand, for every run that was counted by another
-definition than meters.yaml has now, and says what would move. With --by, writes a new
-sheet for each such run that corrects the old one. What was written by hand stays.`,
+		Long: `Counts the meters again over the logs at hand, for every run that was counted by
+another definition than meters.yaml has now, and says what would move. With
+--by, writes a new sheet for each such run that corrects the old one. What was
+written by hand stays.`,
 		Example: `paintmark life recount
 paintmark life recount --run 57 --by SQ --why "road speed from the front wheels"`,
 		Args: atMostOneFolder("life recount"),

@@ -206,9 +206,10 @@ func lifeFit() *cobra.Command {
 	var flags recordFlags
 	var in string
 	c := &cobra.Command{
-		Use:     "fit SERIAL [DIR]",
-		Short:   "a part goes on the car",
-		Long:    "Writes that a part was fitted into a position, and says what that opens, voids and owes.",
+		Use:   "fit SERIAL [DIR]",
+		Short: "a part goes on the car",
+		Long: `Writes that a part was fitted into a position, and says what that opens, voids
+and owes.`,
 		Example: "paintmark life fit GB-02 --in gearbox --by PO --job PO-38",
 		Args:    atMostOneFolder("life fit", "a serial"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -248,9 +249,10 @@ func (b *bench) remove(serial, from string) {
 func lifeRemove() *cobra.Command {
 	var flags recordFlags
 	c := &cobra.Command{
-		Use:     "remove SERIAL [DIR]",
-		Short:   "a part comes off the car, or out of its assembly",
-		Long:    "Writes that a part came out of where it sits, and says what that opens, voids and owes.",
+		Use:   "remove SERIAL [DIR]",
+		Short: "a part comes off the car, or out of its assembly",
+		Long: `Writes that a part came out of where it sits, and says what that opens, voids
+and owes.`,
 		Example: "paintmark life remove GB-01 --by PO --why \"banged into third\"",
 		Args:    atMostOneFolder("life remove", "a serial"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -286,9 +288,10 @@ func lifeSwap() *cobra.Command {
 	var flags recordFlags
 	var in string
 	c := &cobra.Command{
-		Use:     "swap OLD NEW [DIR]",
-		Short:   "one part out of a position, another in",
-		Long:    "Writes that one part came out of a position and another went in, and says what that opens, voids and owes.",
+		Use:   "swap OLD NEW [DIR]",
+		Short: "one part out of a position, another in",
+		Long: `Writes that one part came out of a position and another went in, and says what
+that opens, voids and owes.`,
 		Example: "paintmark life swap GB-01 GB-02 --in gearbox --by PO --job PO-38",
 		Args:    atMostOneFolder("life swap", "the serial that comes off", "the one that goes on"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -324,9 +327,10 @@ func lifeAssemble() *cobra.Command {
 	var flags recordFlags
 	var into string
 	c := &cobra.Command{
-		Use:     "assemble SERIAL [DIR]",
-		Short:   "a part goes inside another",
-		Long:    "Writes that a part went inside an assembly; from then on it shares its runs and keeps its own life.",
+		Use:   "assemble SERIAL [DIR]",
+		Short: "a part goes inside another",
+		Long: `Writes that a part went inside an assembly; from then on it shares its runs and
+keeps its own life.`,
 		Example: "paintmark life assemble GS-04 --into GB-02 --by PO",
 		Args:    atMostOneFolder("life assemble", "a serial"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -356,9 +360,10 @@ func lifeInspect() *cobra.Command {
 	var flags recordFlags
 	var method, result string
 	c := &cobra.Command{
-		Use:     "inspect SERIAL WHAT [DIR]",
-		Short:   "a part was looked at",
-		Long:    "Writes that an inspection of parts.yaml was done. Its interval starts again; the part's life does not.",
+		Use:   "inspect SERIAL WHAT [DIR]",
+		Short: "a part was looked at",
+		Long: `Writes that an inspection of parts.yaml was done. Its interval starts again; the
+part's life does not.`,
 		Example: "paintmark life inspect GS-04 \"crack test\" --result fit --method \"magnetic particle\" --by PO",
 		Args:    atMostOneFolder("life inspect", "a serial", "an inspection"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -394,9 +399,10 @@ func lifeInspect() *cobra.Command {
 func lifeOverhaul() *cobra.Command {
 	var flags recordFlags
 	c := &cobra.Command{
-		Use:     "overhaul SERIAL [DIR]",
-		Short:   "a part was rebuilt",
-		Long:    "Writes that a part was rebuilt. What counts since overhaul starts again; its life back to birth does not.",
+		Use:   "overhaul SERIAL [DIR]",
+		Short: "a part was rebuilt",
+		Long: `Writes that a part was rebuilt. What counts since overhaul starts again; its
+life back to birth does not.`,
 		Example: "paintmark life overhaul E-07 --by SQ --job SQ-40",
 		Args:    atMostOneFolder("life overhaul", "a serial"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -430,9 +436,10 @@ func aboutPart(c *cobra.Command, args []string, flags recordFlags, draft func(*b
 func lifeRetire() *cobra.Command {
 	var flags recordFlags
 	c := &cobra.Command{
-		Use:     "retire SERIAL [DIR]",
-		Short:   "a part is not to be fitted again",
-		Long:    "Writes that a part is not to be fitted again, and why. It is refused if it comes back.",
+		Use:   "retire SERIAL [DIR]",
+		Short: "a part is not to be fitted again",
+		Long: `Writes that a part is not to be fitted again, and why. It is refused if it comes
+back.`,
 		Example: "paintmark life retire GB-01 --by PO --why \"cracked at the output bearing\"",
 		Args:    atMostOneFolder("life retire", "a serial"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -453,8 +460,8 @@ func lifeCorrect() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "correct RECORD [DIR]",
 		Short: "a record was wrong and no longer counts",
-		Long: `Writes that a record was wrong: it stays in its folder and no longer counts. Write the
-right one after it, with the time at which it was so.`,
+		Long: `Writes that a record was wrong: it stays in its folder and no longer counts.
+Write the right one after it, with the time at which it was so.`,
 		Example: "paintmark life correct 20260516T131200Z-PO-gb-02-in-1a2b3c.yaml --by PO --why \"it was GB-03\"",
 		Args:    atMostOneFolder("life correct", "a record's file name"),
 		RunE: func(c *cobra.Command, args []string) error {
