@@ -51,6 +51,9 @@ func TestFaults(t *testing.T) {
 		{"", "{serial: A, kind: x}", "{no: 1, meters: {distance: 2 km, shifts: 4}, filled: {distance: {low: 3 km, high: 2 km, source: x}}}", ""},
 		{"", "{serial: A, kind: x}", "{no: 1, meters: {distance: unknown, shifts: 4}, filled: {distance: {low: 3 km, high: 2 km, source: x}}}", "runs/1.yaml:3:73: distance cannot lie between 3 km and 2 km; write the least first"},
 		{"", "{serial: A, kind: x}", "{no: 1, tyres: A, meters: {distance: 2 km, shifts: 4}}", "runs/1.yaml:3:21: run 1 names tyres A, which no record has on the car then; write the record that fits them with its time, or correct the sheet"},
+		{"", "{serial: A, kind: x, inspect: [{what: look, after: [over-rve]}]}", "", "parts.yaml:2:57: nothing finds or tells the event \"over-rve\"; give a meter of meters.yaml this event, or list it there under events"},
+		{"events: [over-rev]\n", "{serial: A, kind: x, inspect: [{what: look, after: [over-rve]}]}", "", "parts.yaml:2:57: nothing finds or tells the event \"over-rve\"; did you mean over-rev"},
+		{"events: [over-rev]\n", "{serial: A, kind: x}", "{no: 1, events: [over-rev, jump], meters: {distance: 2 km, shifts: 4}}", "runs/1.yaml:3:33: nothing finds or tells the event \"jump\"; give a meter of meters.yaml this event, or list it there under events"},
 		{"trends: {v: {}}\n", "{serial: A, kind: x}", "", "meters.yaml:1:13: the trend of v has not one limit; write above: or below:"},
 	} {
 		fsys := fstest.MapFS{

@@ -51,6 +51,7 @@ func (b *book) readInspection(p *Part, v, register *schema.Value) {
 	for _, a := range items(v.Fields["after"]) {
 		if !a.Unknown {
 			ins.After = append(ins.After, a.Text)
+			b.knows(a.Text, a.Pos)
 		}
 	}
 	last := v.Fields["last"]

@@ -75,6 +75,7 @@ type book struct {
 	runs     []*Run
 	filled   []Filled
 	plan     plan
+	events   []string // every event that meters.yaml names
 }
 
 // Of works out the life sheet of a car at a time. It always gives a sheet; faults say what

@@ -92,7 +92,7 @@ func (b *book) readLimit(p *Part, v *schema.Value) {
 		start = b.overhaul(p, i)
 	}
 	l.counter = start
-	if weigh := weights(v.Fields["weigh"]); len(weigh) > 0 {
+	if weigh := b.weights(v.Fields["weigh"]); len(weigh) > 0 {
 		l.counter = &counter{meter: i, weigh: weigh, used: start.used, overhauled: start.overhauled}
 		p.counters = append(p.counters, l.counter)
 	}
@@ -100,7 +100,7 @@ func (b *book) readLimit(p *Part, v *schema.Value) {
 	p.Limits = append(p.Limits, l)
 }
 
-func weights(v *schema.Value) map[string]float64 {
+func (b *book) weights(v *schema.Value) map[string]float64 {
 	if v == nil || v.Unknown {
 		return nil
 	}
@@ -108,6 +108,7 @@ func weights(v *schema.Value) map[string]float64 {
 	for _, k := range v.Keys {
 		if w := v.Fields[k]; !w.Unknown {
 			out[k] = w.High
+			b.knows(k, w.Pos)
 		}
 	}
 	return out

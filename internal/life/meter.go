@@ -2,6 +2,7 @@ package life
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/car"
@@ -115,7 +116,9 @@ func (b *book) readMeters() {
 			meter.unit = u
 		}
 		v := doc.Fields["meters"].Fields[m.Name]
-		meter.event = text(v.Fields["event"])
+		if meter.event = text(v.Fields["event"]); meter.event != "" {
+			b.events = append(b.events, meter.event)
+		}
 		if s := v.Fields["substitute"]; s != nil {
 			if a, ok := meter.bounds(s, &b.faults); ok {
 				meter.substitute, meter.source = &a, text(s.Fields["source"])
@@ -125,6 +128,23 @@ func (b *book) readMeters() {
 			meter.damage = Curve(c, &b.faults)
 		}
 	}
+	if doc != nil {
+		for _, e := range items(doc.Fields["events"]) {
+			b.events = append(b.events, text(e))
+		}
+	}
+}
+
+// knows looks up the name of an event: a slip in it would never open an inspection.
+func (b *book) knows(event string, pos source.Pos) {
+	if len(b.meters) == 0 || slices.Contains(b.events, event) {
+		return
+	}
+	remedy := "give a meter of meters.yaml this event, or list it there under events"
+	if near := source.Nearest(event, b.events); near != "" {
+		remedy = "did you mean " + near
+	}
+	b.faults.Add(pos, fmt.Sprintf("nothing finds or tells the event %q", event), remedy)
 }
 
 // Curve reads a stress-life line into a function that gives the damage of cycles.

@@ -124,6 +124,7 @@ func (b *book) post(run *Run, firstOfEvent bool) {
 	}
 	for _, e := range items(body.Fields["events"]) {
 		if !e.Unknown {
+			b.knows(e.Text, e.Pos)
 			run.events[e.Text] = true
 		}
 	}
