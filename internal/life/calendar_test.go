@@ -48,6 +48,11 @@ func TestCalendar(t *testing.T) {
 		"parts.yaml": {Data: []byte("parts: [{serial: A, kind: hub, limits: [{meter: calendar, life: 24 mo, from: 2024-05-17}]}]\n")},
 	})
 	s, _ := Of(f, f.AsOf)
+	for _, key := range []string{"empty", "wrong_kind", "owed"} {
+		if !s.Value.Get(key).Unknown {
+			t.Errorf("%s is known without positions.yaml", key)
+		}
+	}
 	if share := s.Value.Get("parts[0].limits[0].share"); !share.Unknown {
 		t.Errorf("without a day the share is %v to %v", share.Low, share.High)
 	}

@@ -158,6 +158,12 @@ func (b *book) value(s *Sheet) *schema.Value {
 		o.text("proof", w.Proof)
 		owed.Items = append(owed.Items, o.v)
 	}
+	if doc := b.folder.Document("positions"); doc == nil || doc.Get("positions").Unknown {
+		// Nobody has said what must be where.
+		for _, key := range []string{"empty", "wrong_kind", "owed"} {
+			root.v.Fields[key].Unknown = true
+		}
+	}
 	gaps := root.list("not_brought_in")
 	for _, no := range s.NotBroughtIn {
 		gaps.Items = append(gaps.Items, &schema.Value{Type: gaps.Type.Elem, Pos: root.v.Pos, Int: int64(no), Low: float64(no), High: float64(no), Text: strconv.Itoa(no)})
