@@ -154,9 +154,7 @@ func (b *book) fold() *car.Fitted {
 		case "overhauled":
 			b.overhauled(text(r.Body.Fields["serial"]))
 			continue
-		case "received":
-			b.brought(r)
-		case "fitted":
+		case "received", "fitted":
 			b.brought(r)
 		}
 		_, _, _ = state.Apply(r) // what cannot have been was said when the folder was read
