@@ -99,6 +99,15 @@ func Of(f *car.Folder, at time.Time) (*Sheet, source.Faults) {
 	return sheet, b.faults.Sorted()
 }
 
+// document is what stands under a document's own key; nil if it was not written.
+func (b *book) document(name string) *schema.Value {
+	doc := b.folder.Document(name)
+	if doc == nil {
+		return nil
+	}
+	return doc.Fields[name]
+}
+
 // A step is a run or a record, in the order in which they happened to the parts.
 type step struct {
 	run    *Run

@@ -94,7 +94,7 @@ func (c *counter) now(b *book) Amount {
 
 // readParts reads the register.
 func (b *book) readParts() {
-	for _, v := range items(b.folder.Roots(b.at)["parts"]) {
+	for _, v := range items(b.document("parts")) {
 		serial := text(v.Fields["serial"])
 		if serial == "" {
 			continue

@@ -19,7 +19,7 @@ type plan struct {
 
 func (b *book) readPlan(today time.Time) {
 	b.plan.day = today
-	root := b.folder.Roots(b.at)["plan"]
+	root := b.document("plan")
 	if root == nil || root.Unknown {
 		return
 	}
