@@ -109,20 +109,7 @@ func (b *bench) recount(r readiness.Recounted) (moved []string) {
 			said = fmt.Sprintf("%s %s as before", strings.ReplaceAll(c.Meter, "_", " "), now)
 		}
 		moved = append(moved, said)
-		put(&body, "meters", c.Meter, now)
-		put(&body, "meters_by", c.Meter, c.By)
-		drop(&body, "filled", c.Meter)
-		drop(&body, "residues", c.Meter)
-		if c.Low != c.High && !math.IsInf(c.High, 1) {
-			put(&body, "filled", c.Meter, fmt.Sprintf("{low: %s, high: %s, source: %s}", amountText(c.Low, c.Unit), amountText(c.High, c.Unit), strconv.Quote("unseen: "+c.Unseen)))
-		}
-		if len(c.Open) > 0 {
-			var points []string
-			for _, p := range c.Open {
-				points = append(points, strconv.FormatFloat(p/1e6, 'g', -1, 64)+" MPa")
-			}
-			put(&body, "residues", c.Meter, "["+strings.Join(points, ", ")+"]")
-		}
+		putCounted(&body, c)
 	}
 	if len(moved) == 0 {
 		return nil
@@ -139,6 +126,24 @@ func (b *bench) recount(r readiness.Recounted) (moved []string) {
 	}
 	b.drafts = append(b.drafts, car.Draft{Folder: "runs", At: b.when, By: b.flags.by, What: fmt.Sprintf("run %d again", r.Run), Body: []byte(text.String())})
 	return moved
+}
+
+// putCounted puts what a meter came to on a sheet, with what was open about it.
+func putCounted(body *schema.Value, c readiness.Counted) {
+	put(body, "meters", c.Meter, meterText(c))
+	put(body, "meters_by", c.Meter, c.By)
+	drop(body, "filled", c.Meter)
+	drop(body, "residues", c.Meter)
+	if c.Low != c.High && !math.IsInf(c.High, 1) {
+		put(body, "filled", c.Meter, fmt.Sprintf("{low: %s, high: %s, source: %s}", amountText(c.Low, c.Unit), amountText(c.High, c.Unit), strconv.Quote("unseen: "+c.Unseen)))
+	}
+	if len(c.Open) > 0 {
+		var points []string
+		for _, p := range c.Open {
+			points = append(points, strconv.FormatFloat(p/1e6, 'g', -1, 64)+" MPa")
+		}
+		put(body, "residues", c.Meter, "["+strings.Join(points, ", ")+"]")
+	}
 }
 
 // meterText is what a meter came to as its sheet has it: a number that is not sure is not

@@ -32,7 +32,9 @@ type openedLog struct {
 	wantedLog
 	file   string
 	sha256 string
-	data   *kernel.Log
+	// counter is the number the logger itself gave this run, "" where it gives none.
+	counter string
+	data    *kernel.Log
 	// remarks are what was wrong inside a log that is of use all the same.
 	remarks []string
 }
@@ -60,7 +62,7 @@ func openLog(ctx context.Context, path string, want wantedLog, own logger, chann
 		return nil, faults
 	}
 	data, faults := runlog.Clean(raw, channels)
-	return &openedLog{wantedLog: want, file: name, sha256: sum, data: data, remarks: remarks(raw)}, faults
+	return &openedLog{wantedLog: want, file: name, sha256: sum, counter: raw.Identity(own.counter).Run.Value, data: data, remarks: remarks(raw)}, faults
 }
 
 // identify refuses a log of another logger, car or run.
