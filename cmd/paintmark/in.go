@@ -50,7 +50,11 @@ paintmark in logs --by SQ`,
 				return errors.New("in wants the number of the run; see paintmark in --help")
 			}
 			if no, err := strconv.Atoi(words[0]); err == nil {
-				return takeIn(c, dir, flags, []runIn{{no: no, logs: words[1:], sheet: sheet}})
+				b, err := openBench(c, dir, flags)
+				if err != nil {
+					return err
+				}
+				return b.takeInAndLook([]runIn{{no: no, logs: words[1:], sheet: sheet}})
 			}
 			if info, err := os.Stat(words[0]); len(words) > 1 || err != nil || !info.IsDir() {
 				return fmt.Errorf("%q is no run number; give the number first, then its logs", words[0])
@@ -92,18 +96,10 @@ type runIn struct {
 
 var logKinds = []string{"cold", "stands", "warm-up", "run", "return"}
 
-// takeIn writes the sheets of runs and looks at the car.
-func takeIn(c *cobra.Command, dir string, flags recordFlags, runs []runIn) error {
-	b, err := openBench(c, dir, flags)
-	if err != nil {
-		return err
-	}
-	s, err := readSettings(dir)
-	if err != nil {
-		return fmt.Errorf("%s: %w", settingsFile, err)
-	}
+// takeInAndLook writes the sheets of runs and looks at the car.
+func (b *bench) takeInAndLook(runs []runIn) error {
 	for _, r := range runs {
-		words, err := b.takeIn(r, s)
+		words, err := b.takeIn(r)
 		if err != nil {
 			return err
 		}
@@ -115,14 +111,14 @@ func takeIn(c *cobra.Command, dir string, flags recordFlags, runs []runIn) error
 		}
 		b.drafts = nil
 	}
-	opened, err := openCar(c, dir, readiness.Options{})
+	opened, err := openCar(b.c, b.dir, readiness.Options{})
 	if err != nil {
 		return err
 	}
-	look := opened.Look(c.Context())
-	tellClock(c, look)
+	look := opened.Look(b.c.Context())
+	tellClock(b.c, look)
 	b.say("")
-	if err := report.Text(c.OutOrStdout(), look, report.Options{Colour: report.ColourWanted()}); err != nil {
+	if err := report.Text(b.c.OutOrStdout(), look, report.Options{Colour: report.ColourWanted()}); err != nil {
 		return err
 	}
 	return verdictCode(look)
@@ -137,12 +133,11 @@ func takeAllIn(c *cobra.Command, dir string, flags recordFlags, sheet runFlags, 
 	if err != nil {
 		return err
 	}
-	s, err := readSettings(dir)
+	options, done, err := b.logOptions()
 	if err != nil {
-		return fmt.Errorf("%s: %w", settingsFile, err)
+		return err
 	}
-	progress, done := progressOn(c.ErrOrStderr())
-	numbers, logs, faults := readiness.NotTakenIn(c.Context(), b.folder, dir, readiness.Options{Logs: s.Logs, Progress: progress}, from)
+	numbers, logs, faults := readiness.NotTakenIn(c.Context(), b.folder, dir, options, from)
 	done()
 	if err := faults.Err(); err != nil {
 		return fmt.Errorf("nothing was written: %w", err)
@@ -155,12 +150,12 @@ func takeAllIn(c *cobra.Command, dir string, flags recordFlags, sheet runFlags, 
 	for i, no := range numbers {
 		runs[i] = runIn{no: no, logs: []string{logs[no].Path}, sheet: sheet}
 	}
-	return takeIn(c, dir, flags, runs)
+	return b.takeInAndLook(runs)
 }
 
 // takeIn drafts the sheet of one run, and the fault the driver's words open; words are what
 // there is to say of it once it is written.
-func (b *bench) takeIn(r runIn, s settings) (words []string, err error) {
+func (b *bench) takeIn(r runIn) (words []string, err error) {
 	if r.no < 1 {
 		return nil, fmt.Errorf("run %d: runs count from 1", r.no)
 	}
@@ -180,8 +175,11 @@ func (b *bench) takeIn(r runIn, s settings) (words []string, err error) {
 	if len(brought) == 0 && len(r.sheet.meters) == 0 {
 		return nil, fmt.Errorf("run %d has no log; give its logs, or each meter by hand with --meter", r.no)
 	}
-	progress, done := progressOn(b.c.ErrOrStderr())
-	taken, faults := readiness.TakeIn(b.c.Context(), b.folder, b.dir, readiness.Options{Logs: s.Logs, Progress: progress}, brought)
+	options, done, err := b.logOptions()
+	if err != nil {
+		return nil, err
+	}
+	taken, faults := readiness.TakeIn(b.c.Context(), b.folder, b.dir, options, brought)
 	done()
 	if err := faults.Err(); err != nil {
 		return nil, fmt.Errorf("nothing was written: %w", err)

@@ -38,12 +38,11 @@ paintmark life recount --run 57 --by SQ --why "road speed from the front wheels"
 			if err != nil {
 				return err
 			}
-			s, err := readSettings(dir)
+			options, done, err := b.logOptions()
 			if err != nil {
-				return fmt.Errorf("%s: %w", settingsFile, err)
+				return err
 			}
-			progress, done := progressOn(c.ErrOrStderr())
-			again, faults := readiness.Recount(c.Context(), b.folder, dir, readiness.Options{Logs: s.Logs, Progress: progress}, runs)
+			again, faults := readiness.Recount(c.Context(), b.folder, dir, options, runs)
 			done()
 			if err := faults.Err(); err != nil {
 				return err

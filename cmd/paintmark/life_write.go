@@ -15,6 +15,7 @@ import (
 
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/life"
+	"github.com/paintmark/paintmark/internal/readiness"
 	"github.com/paintmark/paintmark/internal/source"
 )
 
@@ -64,6 +65,16 @@ func openBench(c *cobra.Command, dir string, flags recordFlags) (*bench, error) 
 		return nil, fmt.Errorf("%q is no time with its zone; write it as 2026-05-16T14:12+01:00", flags.at)
 	}
 	return b, nil
+}
+
+// logOptions say where this car's logs are and show progress; done ends the showing.
+func (b *bench) logOptions() (options readiness.Options, done func(), err error) {
+	s, err := readSettings(b.dir)
+	if err != nil {
+		return options, nil, fmt.Errorf("%s: %w", settingsFile, err)
+	}
+	progress, done := progressOn(b.c.ErrOrStderr())
+	return readiness.Options{Logs: s.Logs, Progress: progress}, done, nil
 }
 
 // part finds a part of the register.
