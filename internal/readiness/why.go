@@ -176,7 +176,11 @@ func (c *Car) sampleWords(s expr.Sample) string {
 	case !s.Known && math.IsInf(s.Low, -1) && math.IsInf(s.High, 1) || s.Unit.Kind == schema.YesNo:
 		return "not seen"
 	}
-	return c.between(s.Low, s.High, s.Unit, c.logged(s))
+	unit := c.logged(s)
+	if u := unit.Type; u == units.Number && unit.Symbol == "%" { // a share has no unit of its own; the channel has
+		return c.between(s.Low, s.High, &schema.Type{Kind: schema.Quantity, Unit: u}, unit)
+	}
+	return c.between(s.Low, s.High, s.Unit, unit)
 }
 
 // logged is the unit of a channel as people read it: the team's, or the one it is logged in.
