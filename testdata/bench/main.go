@@ -11,11 +11,11 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"slices"
-	"time"
+
+	"github.com/paintmark/paintmark/testdata/bench/pairs"
 )
 
-const pairs = 21
+const turns = 21
 
 func main() {
 	if err := run(); err != nil {
@@ -34,36 +34,18 @@ func run() error {
 	if err := generate(car); err != nil {
 		return err
 	}
-	ours, bare := filepath.Join(dir, "paintmark"), filepath.Join(dir, "bare")
-	if runtime.GOOS == "windows" {
-		ours, bare = ours+".exe", bare+".exe"
-	}
-	if err := build("../..", ours, "./cmd/paintmark"); err != nil {
+	ours, bare := pairs.Program(filepath.Join(dir, "paintmark")), pairs.Program(filepath.Join(dir, "bare"))
+	if err := pairs.Build("../..", ours, "./cmd/paintmark"); err != nil {
 		return err
 	}
-	if err := build(".", bare, "./bare"); err != nil {
+	if err := pairs.Build(".", bare, "./bare"); err != nil {
 		return err
 	}
 	if err := agree(ours, bare, car); err != nil {
 		return err
 	}
-	var a, b []time.Duration
-	for range pairs {
-		a = append(a, clock(ours, "check", car))
-		b = append(b, clock(bare, car))
-	}
-	slices.Sort(a)
-	slices.Sort(b)
-	x, y := a[pairs/2], b[pairs/2]
-	fmt.Printf("%d rules over %d fields, %d pairs, %s/%s, %d processors\n", rules, fields, pairs, runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
-	fmt.Printf("check  median %v, least %v\nbare   median %v, least %v\nratio of medians %.2f (may be 1.25)\n", x, a[0], y, b[0], float64(x)/float64(y))
-	return nil
-}
-
-func build(dir, out, pkg string) error {
-	cmd := exec.Command("go", "build", "-o", out, pkg)
-	cmd.Dir, cmd.Stderr = dir, os.Stderr
-	return cmd.Run()
+	fmt.Printf("%d rules over %d fields, %d pairs, %s/%s, %d processors\n", rules, fields, turns, runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
+	return pairs.Compare(turns, pairs.Command{Name: "check", Path: ours, Args: []string{"check", car}, Verdict: true}, pairs.Command{Name: "bare", Path: bare, Args: []string{car}}, 1.25)
 }
 
 // agree refuses to compare two programs that do not answer alike.
@@ -91,10 +73,4 @@ func agree(ours, bare, car string) error {
 		return fmt.Errorf("the two do not agree: check %sbare %s", got, want)
 	}
 	return nil
-}
-
-func clock(name string, args ...string) time.Duration {
-	start := time.Now()
-	_ = exec.Command(name, args...).Run() // the exit code is the verdict, not an error
-	return time.Since(start)
 }

@@ -9,16 +9,17 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"strings"
 	"time"
+
+	"github.com/paintmark/paintmark/testdata/bench/pairs"
 )
 
 // The size of the comparison.
 const (
 	runs  = 2000
 	parts = 400
-	pairs = 11
+	turns = 11
 )
 
 func main() {
@@ -39,45 +40,18 @@ func run() error {
 	if err != nil {
 		return err
 	}
-	ours, bare := filepath.Join(dir, "paintmark"), filepath.Join(dir, "reading")
-	if runtime.GOOS == "windows" {
-		ours, bare = ours+".exe", bare+".exe"
-	}
-	if err := build("../..", ours, "./cmd/paintmark"); err != nil {
+	ours, bare := pairs.Program(filepath.Join(dir, "paintmark")), pairs.Program(filepath.Join(dir, "reading"))
+	if err := pairs.Build("../..", ours, "./cmd/paintmark"); err != nil {
 		return err
 	}
-	if err := build(".", bare, "./reading"); err != nil {
+	if err := pairs.Build(".", bare, "./reading"); err != nil {
 		return err
 	}
 	if err := agree(ours, bare, car, files); err != nil {
 		return err
 	}
-	var a, b []time.Duration
-	for range pairs {
-		for _, p := range []struct {
-			into *[]time.Duration
-			name string
-			args []string
-		}{{&a, ours, []string{"life", "--format", "csv", car}}, {&b, bare, []string{car}}} {
-			start := time.Now()
-			if err := exec.Command(p.name, p.args...).Run(); err != nil {
-				return fmt.Errorf("%s: %w", p.name, err)
-			}
-			*p.into = append(*p.into, time.Since(start))
-		}
-	}
-	slices.Sort(a)
-	slices.Sort(b)
-	x, y := a[pairs/2], b[pairs/2]
-	fmt.Printf("%d run sheets, %d parts, %d files, %d pairs, %s/%s, %d processors\n", runs, parts, files, pairs, runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
-	fmt.Printf("life     median %v, least %v\nreading  median %v, least %v\nratio of medians %.2f (may be 5)\n", x, a[0], y, b[0], float64(x)/float64(y))
-	return nil
-}
-
-func build(dir, out, pkg string) error {
-	cmd := exec.Command("go", "build", "-o", out, pkg)
-	cmd.Dir, cmd.Stderr = dir, os.Stderr
-	return cmd.Run()
+	fmt.Printf("%d run sheets, %d parts, %d files, %d pairs, %s/%s, %d processors\n", runs, parts, files, turns, runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
+	return pairs.Compare(turns, pairs.Command{Name: "life", Path: ours, Args: []string{"life", "--format", "csv", car}}, pairs.Command{Name: "reading", Path: bare, Args: []string{car}}, 5)
 }
 
 // agree makes sure that both read every file, and that the sheet holds what the runs add up to.
