@@ -6,7 +6,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -77,16 +76,6 @@ paintmark in logs --by SQ`,
 	return c
 }
 
-// carFolderLast takes the car's folder off the end of the words, if it is there.
-func carFolderLast(args []string) (words []string, dir string) {
-	if n := len(args); n > 0 {
-		if _, err := os.Stat(filepath.Join(args[n-1], "car.yaml")); err == nil {
-			return args[:n-1], filepath.Clean(args[n-1])
-		}
-	}
-	return args, "."
-}
-
 // runIn is one run about to be taken in.
 type runIn struct {
 	no    int
@@ -109,7 +98,6 @@ func (b *bench) takeInAndLook(runs []runIn) error {
 		for _, w := range words {
 			b.sayWrapped(w)
 		}
-		b.drafts = nil
 	}
 	opened, err := openCar(b.c, b.dir, readiness.Options{})
 	if err != nil {
@@ -328,61 +316,22 @@ func (b *bench) meters(body *schema.Value, sheet runFlags, counted []readiness.C
 	return words, nil
 }
 
-// sayWrapped says a long line in lines of at most 80 columns.
-func (b *bench) sayWrapped(text string) {
-	line := ""
-	for _, w := range strings.Fields(text) {
-		if line != "" && len([]rune(line))+1+len([]rune(w)) > 80 {
-			b.say("%s", line)
-			line = " "
-		}
-		line = strings.TrimPrefix(line+" "+w, " ")
-		if strings.HasPrefix(line, " ") {
-			line = "  " + strings.TrimLeft(line, " ")
-		}
-	}
-	b.say("%s", line)
-}
-
 // draftRun drafts the sheet, and a fault that keeps the driver's words until somebody
 // clears them.
 func (b *bench) draftRun(r runIn, body *schema.Value) {
 	if r.sheet.said != "" {
-		no := b.nextFault()
-		fields := []string{"no: " + no, "what: " + yamlText(r.sheet.said), "run: " + strconv.Itoa(r.no)}
-		if r.sheet.driver != "" {
-			fields = append(fields, "said_by: "+yamlText(r.sheet.driver))
-		}
-		b.drafts = append(b.drafts, car.Draft{Folder: "faults", At: b.when, By: b.flags.by, What: "fault " + no, Body: []byte("fault: {" + strings.Join(fields, ", ") + "}\n")})
+		no := b.nextNumber()
+		fields := []pair{{"no", no}, {"what", yamlText(r.sheet.said)}, {"run", strconv.Itoa(r.no)}, {"said_by", yamlText(r.sheet.driver)}}
+		b.draft("faults", "fault "+no, "fault", fields...)
 		body.Keys = append(body.Keys, "found")
 		body.Fields["found"] = &schema.Value{Type: body.Type.Fields["found"], Text: raw + "[" + no + "]"}
 	}
 	var text strings.Builder
-	if b.flags.why != "" {
-		fmt.Fprintf(&text, "why: %s\n", yamlText(b.flags.why))
-	}
 	text.WriteString("run:\n")
 	for _, k := range body.Keys {
 		fmt.Fprintf(&text, "  %s: %s\n", k, flowText(body.Fields[k]))
 	}
-	b.drafts = append(b.drafts, car.Draft{Folder: "runs", At: b.when, By: b.flags.by, What: fmt.Sprintf("run %d", r.no), Body: []byte(text.String())})
-}
-
-var numberOfFault = regexp.MustCompile(`^(\pL+)-([0-9]+)$`)
-
-// nextFault is the next number of this person's own, so that two computers never choose
-// the same.
-func (b *bench) nextFault() string {
-	most := 0
-	for _, kind := range []string{"fault", "job"} {
-		for _, r := range b.folder.Of(kind) {
-			if m := numberOfFault.FindStringSubmatch(textOf(r.Body.Get("no"))); m != nil && m[1] == b.flags.by {
-				n, _ := strconv.Atoi(m[2])
-				most = max(most, n)
-			}
-		}
-	}
-	return fmt.Sprintf("%s-%d", b.flags.by, most+1)
+	b.draftBody("runs", fmt.Sprintf("run %d", r.no), text.String())
 }
 
 // eventOf is the plan's event if the run falls into its days.
@@ -412,17 +361,6 @@ func first(words ...string) string {
 		}
 	}
 	return ""
-}
-
-func flowList(words []string) string {
-	if len(words) == 0 {
-		return ""
-	}
-	var out []string
-	for _, w := range words {
-		out = append(out, yamlText(w))
-	}
-	return "[" + strings.Join(out, ", ") + "]"
 }
 
 func meterWords(name string) string { return strings.ReplaceAll(name, "_", " ") }

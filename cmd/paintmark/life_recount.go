@@ -31,10 +31,11 @@ paintmark life recount --run 57 --by SQ --why "road speed from the front wheels"
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := folder(args)
 			writes := flags.by != ""
-			if !writes {
-				flags.by = "X"
+			open := readBench
+			if writes {
+				open = openBench
 			}
-			b, err := openBench(c, dir, flags)
+			b, err := open(c, dir, flags)
 			if err != nil {
 				return err
 			}

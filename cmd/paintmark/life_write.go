@@ -3,79 +3,16 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/life"
-	"github.com/paintmark/paintmark/internal/readiness"
 	"github.com/paintmark/paintmark/internal/source"
 )
-
-// recordFlags are what every record says beside its body.
-type recordFlags struct{ by, at, job, why string }
-
-func (r *recordFlags) add(c *cobra.Command, job bool) {
-	f := c.Flags()
-	f.StringVar(&r.by, "by", "", "`INITIALS` of who did it")
-	f.StringVar(&r.at, "at", "", "`TIME` it was done (2026-05-16T14:12+01:00) instead of now")
-	if job {
-		f.StringVar(&r.job, "job", "", "`JOB` it was done in: PO-38")
-	}
-	f.StringVar(&r.why, "why", "", "why, in a few `WORDS`")
-}
-
-// bench is a car folder with its parts, about to be written to.
-type bench struct {
-	c      *cobra.Command
-	dir    string
-	folder *car.Folder
-	faults source.Faults
-	sheet  *life.Sheet
-	flags  recordFlags
-	when   time.Time
-	drafts []car.Draft
-}
-
-// openBench opens a folder for a record by somebody at some time.
-func openBench(c *cobra.Command, dir string, flags recordFlags) (*bench, error) {
-	if flags.by == "" {
-		return nil, errors.New("nobody has done it yet: add --by INITIALS")
-	}
-	folder, sheet, _, faults, err := openLife(c, dir, "")
-	if err != nil {
-		return nil, err
-	}
-	b := &bench{c: c, dir: dir, folder: folder, faults: faults, sheet: sheet, flags: flags}
-	b.when = time.Now().Truncate(time.Second).In(placeZone(folder))
-	if flags.at != "" {
-		for _, layout := range []string{"2006-01-02T15:04Z07:00", time.RFC3339} {
-			if t, err := time.Parse(layout, flags.at); err == nil {
-				b.when = t
-				return b, nil
-			}
-		}
-		return nil, fmt.Errorf("%q is no time with its zone; write it as 2026-05-16T14:12+01:00", flags.at)
-	}
-	return b, nil
-}
-
-// logOptions say where this car's logs are and show progress; done ends the showing.
-func (b *bench) logOptions() (options readiness.Options, done func(), err error) {
-	s, err := readSettings(b.dir)
-	if err != nil {
-		return options, nil, fmt.Errorf("%s: %w", settingsFile, err)
-	}
-	progress, done := progressOn(b.c.ErrOrStderr())
-	return readiness.Options{Logs: s.Logs, Progress: progress}, done, nil
-}
 
 // part finds a part of the register.
 func (b *bench) part(serial string) (*life.Part, error) {
@@ -100,62 +37,10 @@ func (b *bench) position(name string) (*car.Position, error) {
 	return nil, fmt.Errorf("no position %q; %s", name, remedy)
 }
 
-// pair is one field of a record; a value that is "" is left out.
-type pair struct{ key, value string }
-
-// record drafts one record. Values are written so that they read back as the text they are.
+// record drafts one record of what happened to a part.
 func (b *bench) record(kind, what string, fields ...pair) {
-	var body strings.Builder
-	if b.flags.why != "" {
-		fmt.Fprintf(&body, "why: %s\n", yamlText(b.flags.why))
-	}
-	var inside []string
-	for _, f := range fields {
-		if f.value != "" {
-			inside = append(inside, f.key+": "+f.value)
-		}
-	}
-	fmt.Fprintf(&body, "%s: {%s}\n", kind, strings.Join(inside, ", "))
-	b.drafts = append(b.drafts, car.Draft{Folder: "fitted", At: b.when, By: b.flags.by, What: what, Body: []byte(body.String())})
+	b.draft("fitted", what, kind, fields...)
 }
-
-var plainText = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9._-]*$`)
-
-// yamlText quotes what YAML would read as something else than text.
-func yamlText(s string) string {
-	switch {
-	case s == "":
-		return ""
-	case plainText.MatchString(s) && !slices.Contains([]string{"true", "false", "yes", "no", "on", "off", "null", "unknown"}, strings.ToLower(s)):
-		return s
-	}
-	return strconv.Quote(s)
-}
-
-// write looks at what the records would make of the folder, refuses what cannot have been,
-// and writes them.
-func (b *bench) write() error {
-	then, faults, err := car.Foresee(os.DirFS(b.dir), b.faults, b.folder.Set(), b.drafts...)
-	if err != nil {
-		return fmt.Errorf("nothing was written: %w", err)
-	}
-	at := then.AsOf
-	sheet, more := life.Of(then, at)
-	if faults = append(faults, car.New(more, b.faults)...); len(faults) > 0 {
-		return fmt.Errorf("nothing was written: %s", faults[0].Error())
-	}
-	b.folder, b.sheet = then, sheet
-	for _, d := range b.drafts {
-		file, err := car.Write(b.dir, then.Set(), d)
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(b.c.OutOrStdout(), "Wrote %s\n", filepath.ToSlash(file))
-	}
-	return nil
-}
-
-func (b *bench) say(format string, args ...any) { fmt.Fprintf(b.c.OutOrStdout(), format+"\n", args...) }
 
 // changed echoes what a change of a place opens, voids and owes.
 func (b *bench) changed(p *car.Position) {

@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -48,7 +49,7 @@ func (c exitCode) Error() string { return fmt.Sprintf("exit code %d", int(c)) }
 // run is the whole program but for the process around it.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := newRoot()
-	root.SetArgs(args)
+	root.SetArgs(below(args))
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	err := root.ExecuteContext(ctx)
@@ -61,6 +62,32 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	}
 	fmt.Fprintln(stderr, "paintmark:", strings.ReplaceAll(err.Error(), "\n", "\npaintmark: "))
 	return exitFault
+}
+
+// minus stands before a negative value on its way past the reader of flags, to which
+// -3.4deg is a string of flags. typed puts the sign back.
+const minus = "\u2212"
+
+// below marks the values below zero among the words of a command line.
+func below(args []string) []string {
+	out := slices.Clone(args)
+	for i, a := range out {
+		if len(a) > 1 && a[0] == '-' && (a[1] >= '0' && a[1] <= '9' || a[1] == '.') {
+			out[i] = minus + a[1:]
+		}
+	}
+	return out
+}
+
+// typed gives words as they were typed.
+func typed(words []string) []string {
+	out := slices.Clone(words)
+	for i, w := range out {
+		if rest, ok := strings.CutPrefix(w, minus); ok {
+			out[i] = "-" + rest
+		}
+	}
+	return out
 }
 
 func newRoot() *cobra.Command {

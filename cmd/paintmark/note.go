@@ -7,8 +7,6 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
-
-	"github.com/paintmark/paintmark/internal/car"
 )
 
 func noteCommand() *cobra.Command {
@@ -23,7 +21,7 @@ order FL FR RL RR, and are echoed as they stand on the car; values with names
 		Example: "paintmark note brakes.pad 18.2mm 18.0mm 15.1mm 15.3mm --by TB",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
-			dir, values := ".", args[1:]
+			dir, values := ".", typed(args[1:])
 			if last := values[len(values)-1]; len(values) > 1 {
 				if info, err := os.Stat(last); err == nil && info.IsDir() {
 					dir, values = folder([]string{last}), values[:len(values)-1]
@@ -78,14 +76,10 @@ func noted(values []string) (string, error) {
 
 // draftNote drafts a measured record of one item.
 func (b *bench) draftNote(item, tool, value string) {
-	var body strings.Builder
-	if b.flags.why != "" {
-		fmt.Fprintf(&body, "why: %s\n", yamlText(b.flags.why))
-	}
+	fields := ""
 	if tool != "" {
-		fmt.Fprintf(&body, "tool: %s\n", yamlText(tool))
+		fields = "tool: " + yamlText(tool) + "\n"
 	}
 	names := strings.Split(item, ".")
-	fmt.Fprintf(&body, "measured: {%s: %s%s\n", strings.Join(names, ": {"), value, strings.Repeat("}", len(names)))
-	b.drafts = append(b.drafts, car.Draft{Folder: "measured", At: b.when, By: b.flags.by, What: item, Body: []byte(body.String())})
+	b.draftBody("measured", item, fields+fmt.Sprintf("measured: {%s: %s%s\n", strings.Join(names, ": {"), value, strings.Repeat("}", len(names))))
 }
