@@ -38,6 +38,8 @@ var mayImport = map[string][]string{
 	"internal/readiness":  {"*", "!internal/report"},
 	"internal/demo":       {"internal/units", "internal/trade", "testdata/cars"},
 	"internal/report":     {"internal/check", "internal/source", "internal/units"},
+	"plugins/sdk":         {"schemas/plugin/v1"},
+	"plugins/sdk/sdktest": {"plugins/sdk"},
 	"schemas":             {},
 	"rules":               {},
 	"testdata/cars":       {},

@@ -1,0 +1,72 @@
+package sdk
+
+import (
+	"fmt"
+	"math"
+	"sync"
+)
+
+// Log is one log of the car.
+type Log struct {
+	Kind string  // run, warm-up, stands, cold or return
+	Run  int     // of the run it belongs to
+	End  float64 // s from its first row, when the last row stops standing
+
+	channels map[string]func() (*Channel, error)
+}
+
+// Channel is one channel of a log, cleaned: what was out of range, at its fault value or not
+// there is NaN.
+type Channel struct {
+	Name string
+	// Times are those of its own samples, s from the log's first row, rising.
+	Times []float64
+	// Values are in SI, one per time, NaN where taken away. A yes-no channel has 0 and 1.
+	Values []float64
+	Period float64 // s between samples, 0 where it has none
+	Hold   float64 // s a value stands when none follows; after that it is missing
+	Gaps   []Span  // what nobody saw, and why
+}
+
+// NewLog makes a log. Authors meet it in tests only.
+func NewLog(kind string, run int, end float64, channels ...*Channel) *Log {
+	l := &Log{Kind: kind, Run: run, End: end, channels: map[string]func() (*Channel, error){}}
+	for _, c := range channels {
+		l.channels[c.Name] = func() (*Channel, error) { return c, nil }
+	}
+	return l
+}
+
+// lazy adds a channel that is read when it is first asked for.
+func (l *Log) lazy(name string, read func() (*Channel, error)) {
+	l.channels[name] = sync.OnceValues(read)
+}
+
+// channel is nil where the log does not have it.
+func (l *Log) channel(name string) (*Channel, error) {
+	read, ok := l.channels[name]
+	if !ok {
+		return nil, nil
+	}
+	c, err := read()
+	if err != nil {
+		return nil, fmt.Errorf("the channel %s cannot be read: %w", name, err)
+	}
+	return c, nil
+}
+
+// At is the value that stands at a time, NaN where none does.
+func (c *Channel) At(t float64) float64 {
+	lo, hi := 0, len(c.Times) // the first sample after t
+	for lo < hi {
+		if mid := int(uint(lo+hi) >> 1); c.Times[mid] <= t {
+			lo = mid + 1
+		} else {
+			hi = mid
+		}
+	}
+	if lo == 0 || t >= c.Times[lo-1]+c.Hold {
+		return math.NaN()
+	}
+	return c.Values[lo-1]
+}
