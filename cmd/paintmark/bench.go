@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -50,6 +51,9 @@ func openBench(c *cobra.Command, dir string, flags recordFlags) (*bench, error) 
 	if flags.by == "" {
 		return nil, errors.New("nobody has done it yet: add --by INITIALS")
 	}
+	if err := lock(c, dir); err != nil {
+		return nil, err
+	}
 	b, err := readBench(c, dir, flags)
 	if err != nil {
 		return nil, err
@@ -58,7 +62,23 @@ func openBench(c *cobra.Command, dir string, flags recordFlags) (*bench, error) 
 	return b, err
 }
 
-// readBench opens a folder that is only looked at, or written to by somebody not yet named.
+// lock keeps others from writing into the folder until this command has ended. A folder that is no
+// car's is left to whoever reads it to refuse.
+func lock(c *cobra.Command, dir string) error {
+	if _, err := os.Stat(filepath.Join(dir, "car.yaml")); err != nil {
+		return nil
+	}
+	unlock, err := car.Lock(dir, func() {
+		fmt.Fprintln(c.ErrOrStderr(), "paintmark: waiting for another paintmark that is writing into this folder")
+	})
+	if err != nil {
+		return err
+	}
+	context.AfterFunc(c.Context(), unlock)
+	return nil
+}
+
+// readBench opens a folder that is only looked at; whoever writes into it takes the lock first.
 func readBench(c *cobra.Command, dir string, flags recordFlags) (*bench, error) {
 	folder, sheet, _, faults, err := openLife(c, dir, "")
 	if err != nil {

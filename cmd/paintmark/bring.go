@@ -25,6 +25,9 @@ has the same name there and another content.`,
 					return fmt.Errorf("%s is no folder; name a car's folder", d)
 				}
 			}
+			if err := lock(c, dir); err != nil {
+				return err
+			}
 			_, before := car.Open(dir)
 			brought, err := car.Bring(dir, os.DirFS(args[0]))
 			for _, file := range brought {

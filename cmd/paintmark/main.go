@@ -52,6 +52,8 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root.SetArgs(below(args))
 	root.SetOut(stdout)
 	root.SetErr(stderr)
+	ctx, end := context.WithCancel(ctx)
+	defer end() // lets go of the folder
 	err := root.ExecuteContext(ctx)
 	var code exitCode
 	switch {

@@ -61,7 +61,7 @@ func startFolder(dir string) error {
 			return err
 		}
 		name := e.Name()
-		if name == "gitignore" {
+		if path.Ext(name) == "" {
 			name = "." + name // embed leaves out files that start with a dot
 		}
 		out := strings.ReplaceAll(string(text), "@PACKS@", strings.Join(pack.Bundled(), ", "))

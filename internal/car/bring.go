@@ -43,7 +43,7 @@ func Bring(dir string, from fs.FS) ([]string, error) {
 				coming = append(coming, record{folder, e.Name(), content})
 			case err != nil:
 				return nil, fmt.Errorf("cannot read %s: %s", file, reason(err))
-			case !bytes.Equal(here, content):
+			case !bytes.Equal(plainEnds(here), plainEnds(content)):
 				differ = append(differ, file)
 			}
 		}
@@ -53,12 +53,8 @@ func Bring(dir string, from fs.FS) ([]string, error) {
 	}
 	var brought []string
 	for _, r := range coming {
-		folder := filepath.Join(dir, r.folder)
 		file := path.Join(r.folder, r.name)
-		if err := os.MkdirAll(folder, 0o777); err != nil {
-			return brought, fmt.Errorf("cannot write into %s: %s", r.folder, reason(err))
-		}
-		if err := place(folder, r.name, r.content); err != nil {
+		if err := put(dir, r.folder, r.name, r.content); err != nil {
 			return brought, fmt.Errorf("%s was not brought: %w", file, err)
 		}
 		brought = append(brought, file)

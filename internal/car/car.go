@@ -52,10 +52,15 @@ type Text struct {
 
 // Open reads a car folder. The folder is given back with everything that could be
 // understood even when there are faults; with any fault it must not be judged by.
-// Faults are sorted by file and place; file names are relative, with forward slashes.
-func Open(dir string) (*Folder, source.Faults) { return OpenFS(os.DirFS(dir)) }
+// Faults are sorted by file and place; file names are relative, with forward slashes. A
+// record that is not as it was written is among them.
+func Open(dir string) (*Folder, source.Faults) {
+	f, faults := OpenFS(os.DirFS(dir))
+	f.checkEdited(&faults)
+	return f, faults.Sorted()
+}
 
-// OpenFS is Open for any file system.
+// OpenFS is Open for any file system. It takes records by what they say, whatever their names.
 func OpenFS(fsys fs.FS) (*Folder, source.Faults) {
 	f := &Folder{set: &schema.Set{}, docs: map[string]*document{}, byFile: map[string]*Record{}}
 	r := &loader{folder: f, fsys: fsys}

@@ -142,11 +142,12 @@ func (f *Folder) faultList(at time.Time, faults *source.Faults) []*Fault {
 }
 
 // LockedOut says which systems are made safe and left out of use at a time, each with
-// its record. Only a job on the system that closes with ends_lockout puts it back.
+// its record. It takes two people, and only a job on the system that closes with
+// ends_lockout puts it back.
 func (f *Folder) LockedOut(at time.Time) map[string]*Record {
 	out := map[string]*Record{}
 	for _, r := range f.Of("lockout") {
-		if !r.At.After(at) {
+		if second := r.text("second"); !r.At.After(at) && second != "" && second != r.By {
 			out[r.text("system")] = r
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io/fs"
+	"os"
 	"path"
 	"slices"
 	"strings"
@@ -45,6 +46,7 @@ type job struct {
 	node   *source.Node
 	value  *schema.Value
 	file   File
+	seal   string // of a record
 	faults source.Faults
 	broken bool // could not be read as YAML
 }
@@ -175,14 +177,17 @@ func (l *loader) findIn(dir string) (jobs []*job, extensions []string) {
 	return jobs, extensions
 }
 
-// reason is an error without the path, which the fault has already.
+// reason is an error without the paths, of which the fault has the one that says something.
 func reason(err error) string {
 	for {
-		p, ok := err.(*fs.PathError)
-		if !ok {
+		switch e := err.(type) {
+		case *fs.PathError:
+			err = e.Err
+		case *os.LinkError:
+			err = e.Err
+		default:
 			return err.Error()
 		}
-		err = p.Err
 	}
 }
 
@@ -194,6 +199,9 @@ func (l *loader) read(j *job) {
 		return
 	}
 	j.file = File{j.path, digest(data)}
+	if j.record {
+		j.seal = sealOf(data)
+	}
 	j.node, j.faults = source.ParseYAML(j.path, data)
 	if j.node == nil {
 		j.broken = true

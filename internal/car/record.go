@@ -27,6 +27,7 @@ type Record struct {
 	Replaced *Record
 
 	whole *schema.Value
+	seal  string // what its name has to keep of its content
 }
 
 // name is how other records name it: the file without its folder.
@@ -59,7 +60,7 @@ func (f *Folder) addRecord(j *job) {
 	if at == nil || at.Unknown {
 		return
 	}
-	r := &Record{File: j.path, At: at.Time, By: text(j.value.Fields["by"]), Why: text(j.value.Fields["why"]), whole: j.value}
+	r := &Record{File: j.path, At: at.Time, By: text(j.value.Fields["by"]), Why: text(j.value.Fields["why"]), whole: j.value, seal: j.seal}
 	for _, key := range j.value.Keys {
 		body := j.value.Fields[key]
 		if body.Type.Kind == schema.Object && !body.Unknown {

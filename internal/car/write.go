@@ -2,8 +2,7 @@ package car
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -12,6 +11,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 
@@ -37,14 +37,24 @@ func Write(dir string, set *schema.Set, d Draft) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	folder := filepath.Join(dir, d.Folder)
-	if err := os.MkdirAll(folder, 0o777); err != nil {
-		return "", fmt.Errorf("cannot write into %s: %w", d.Folder, errors.Unwrap(err))
-	}
-	if err := place(folder, name, content); err != nil {
+	if err := put(dir, d.Folder, name, content); err != nil {
 		return "", fmt.Errorf("%s was not written: %w", path.Join(d.Folder, name), err)
 	}
 	return path.Join(d.Folder, name), nil
+}
+
+// put places a record in its folder of the car folder, which may be its first.
+func put(dir, folder, name string, content []byte) error {
+	full := filepath.Join(dir, folder)
+	if _, err := os.Stat(full); errors.Is(err, fs.ErrNotExist) {
+		if err := os.MkdirAll(full, 0o777); err != nil {
+			return errors.New(reason(err))
+		}
+		if err := syncFolder(dir); err != nil {
+			return err
+		}
+	}
+	return place(full, name, content)
 }
 
 var (
@@ -71,15 +81,7 @@ func (d Draft) file(set *schema.Set) (content []byte, name string, err error) {
 	if !bytes.HasSuffix(b.Bytes(), []byte("\n")) {
 		b.WriteByte('\n')
 	}
-	what := strings.Trim(notInName.ReplaceAllString(strings.ToLower(d.What), "-"), "-")
-	if len(what) > 32 {
-		what = strings.Trim(what[:32], "-")
-	}
-	if what == "" {
-		what = kind
-	}
-	sum := sha256.Sum256(b.Bytes())
-	name = fmt.Sprintf("%s-%s-%s-%s.yaml", at.UTC().Format("20060102T150405Z"), d.By, what, hex.EncodeToString(sum[:3]))
+	name = recordName(at, d.By, cmp.Or(whatWords(d.What), kind), sealOf(b.Bytes()))
 	node, faults := source.ParseYAML(path.Join(d.Folder, name), b.Bytes())
 	if len(faults) == 0 {
 		var t *schema.Type
@@ -91,18 +93,43 @@ func (d Draft) file(set *schema.Set) (content []byte, name string, err error) {
 	return b.Bytes(), name, faults.Err()
 }
 
+// unfinished is how a file is named until it is whole and on disk. Nothing reads such a file; Lock
+// takes away those that a crash left.
+const unfinished = ".new-"
+
 // place brings content to disk and then to its name, in that order.
 func place(folder, name string, content []byte) error {
 	final := filepath.Join(folder, name)
 	if _, err := os.Stat(final); err == nil {
 		return same(final, content)
 	}
-	tmp, err := os.CreateTemp(folder, ".new-*")
+	tmp, err := stage(folder, content)
 	if err != nil {
-		return errors.Unwrap(err)
+		return err
 	}
-	defer os.Remove(tmp.Name())
+	defer os.Remove(tmp)
+	// A link never replaces a file. Where the disk knows none, as on a stick, the name
+	// was looked up above and renaming is as near as one gets.
+	if err := os.Link(tmp, final); errors.Is(err, fs.ErrExist) {
+		return same(final, content)
+	} else if err != nil {
+		if err := os.Rename(tmp, final); err != nil {
+			return errors.New(reason(err))
+		}
+	}
+	return syncFolder(folder)
+}
+
+// stage brings content to disk under a name of its own, which the caller moves or removes.
+func stage(folder string, content []byte) (string, error) {
+	tmp, err := os.CreateTemp(folder, unfinished+"*")
+	if err != nil {
+		return "", errors.New(reason(err))
+	}
 	_, err = tmp.Write(content)
+	if err == nil {
+		err = tmp.Chmod(0o644)
+	}
 	if err == nil {
 		err = tmp.Sync()
 	}
@@ -110,28 +137,37 @@ func place(folder, name string, content []byte) error {
 		err = e
 	}
 	if err != nil {
-		return err
+		os.Remove(tmp.Name())
+		return "", errors.New(reason(err))
 	}
-	if err := os.Chmod(tmp.Name(), 0o644); err != nil {
-		return err
+	return tmp.Name(), nil
+}
+
+// Edit gives a document of the folder (setup.yaml) new contents, whole or not at all: whoever
+// reads it, and whoever comes after a crash, finds the old ones or the new ones.
+func Edit(dir, name string, content []byte) error {
+	if !slices.Contains(documentFiles(), name) {
+		return fmt.Errorf("%s is no document; they are %s", name, strings.Join(documentFiles(), ", "))
 	}
-	// A link never replaces a file. Where the disk knows none, as on a stick, the name
-	// was looked up above and renaming is as near as one gets.
-	if err := os.Link(tmp.Name(), final); errors.Is(err, fs.ErrExist) {
-		return same(final, content)
-	} else if err != nil {
-		if err := os.Rename(tmp.Name(), final); err != nil {
-			return err
+	tmp, err := stage(dir, content)
+	if err == nil {
+		if err = os.Rename(tmp, filepath.Join(dir, name)); err != nil {
+			os.Remove(tmp)
+		} else {
+			err = syncFolder(dir)
 		}
 	}
-	return syncFolder(folder)
+	if err != nil {
+		return fmt.Errorf("%s was not changed: %s", name, reason(err))
+	}
+	return nil
 }
 
 // same says that the record of this name is the very one to be written.
 func same(final string, content []byte) error {
 	if there, err := os.ReadFile(final); err != nil {
-		return err
-	} else if !bytes.Equal(there, content) {
+		return errors.New(reason(err))
+	} else if !bytes.Equal(plainEnds(there), plainEnds(content)) {
 		return errors.New("another record has this name; say what it is in other words")
 	}
 	return nil

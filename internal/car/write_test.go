@@ -164,3 +164,99 @@ func TestHalfWrittenFilesAreNotRead(t *testing.T) {
 		t.Error(f.Records[0].File)
 	}
 }
+
+// A document is changed whole or not at all, and only a document.
+func TestEdit(t *testing.T) {
+	dir := t.TempDir()
+	for _, text := range []string{"setup: {revision: S14}\n", "setup: {revision: S15}\n"} {
+		if err := Edit(dir, "setup.yaml", []byte(text)); err != nil {
+			t.Fatal(err)
+		}
+		if data, err := os.ReadFile(filepath.Join(dir, "setup.yaml")); err != nil || string(data) != text {
+			t.Errorf("%q, %v", data, err)
+		}
+	}
+	for _, name := range []string{"setup.yml", "../car.yaml", "measured/a.yaml", "paintmark.yaml"} {
+		if err := Edit(dir, name, nil); err == nil || !strings.Contains(err.Error(), "is no document") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if names := list(t, dir); len(names) != 1 {
+		t.Errorf("left behind: %v", names)
+	}
+	if err := os.Remove(filepath.Join(dir, "setup.yaml")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(filepath.Join(dir, "setup.yaml", "in the way"), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if err := Edit(dir, "setup.yaml", nil); err == nil || !strings.Contains(err.Error(), "setup.yaml was not changed") || strings.Contains(err.Error(), dir) {
+		t.Error(err)
+	}
+	if names := list(t, dir); len(names) != 1 {
+		t.Errorf("left behind: %v", names)
+	}
+}
+
+// Whoever has the folder takes away what a crash left; the next one waits and is told so.
+func TestLock(t *testing.T) {
+	dir := t.TempDir()
+	for _, name := range []string{".new-1", "measured/.new-2.yaml", "measured/.kept", "packs/.new-3"} {
+		if err := os.MkdirAll(filepath.Join(dir, filepath.Dir(name)), 0o777); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, filepath.FromSlash(name)), []byte("at: 2026-"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	unlock, err := Lock(dir, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(append(list(t, dir), list(t, filepath.Join(dir, "measured"))...), " "); got != ".writing measured packs .kept" {
+		t.Error(got)
+	}
+	told, have := make(chan bool, 1), make(chan bool)
+	go func() {
+		next, err := Lock(dir, func() { told <- true })
+		if err != nil {
+			t.Error(err)
+		} else {
+			next()
+		}
+		have <- true
+	}()
+	<-told
+	select {
+	case <-have:
+		t.Error("two have the folder")
+	default:
+	}
+	unlock()
+	<-have
+}
+
+// Line ends that git changed on the way are no edit, and the record is the same one.
+func TestLineEnds(t *testing.T) {
+	here, there := t.TempDir(), t.TempDir()
+	file, err := Write(here, schema.Bundled, draft())
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(filepath.Join(here, filepath.FromSlash(file)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(filepath.Join(there, "measured"), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(there, filepath.FromSlash(file)), []byte(strings.ReplaceAll(string(data), "\n", "\r\n")), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, faults := Open(there); strings.Contains(faults.Error(), "edited") {
+		t.Error(faults)
+	}
+	if brought, err := Bring(here, os.DirFS(there)); err != nil || len(brought) > 0 {
+		t.Error(brought, err)
+	}
+}

@@ -5,8 +5,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
+	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/schema"
 )
 
 // TestDeviation writes one deviation at a time into the demo car and looks whether it covers
@@ -51,11 +54,8 @@ func TestDeviation(t *testing.T) {
 			if err := os.CopyFS(dir, os.DirFS(tern3)); err != nil {
 				t.Fatal(err)
 			}
-			file := filepath.Join(dir, "deviations", "20260516T090000Z-HW-test-000000.yaml")
-			if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-				t.Fatal(err)
-			}
-			if err := os.WriteFile(file, []byte("at: 2026-05-16T10:00+01:00\nby: HW\ndeviation: {"+c.body+"}\n"), 0o644); err != nil {
+			d := car.Draft{Folder: "deviations", At: time.Date(2026, 5, 16, 9, 0, 0, 0, time.UTC), By: "HW", What: c.name, Body: []byte("deviation: {" + c.body + "}")}
+			if _, err := car.Write(dir, schema.Bundled, d); err != nil {
 				t.Fatal(err)
 			}
 			look := Open(t.Context(), dir, Options{Logs: logs, Part: []string{c.rule}}).Look(t.Context())
