@@ -24,3 +24,24 @@ func BearingTime(rating, load, exponent, rotation float64) float64 {
 	}
 	return BearingLife(rating, load, exponent) * 2 * math.Pi / rotation
 }
+
+// EquivalentLoad is the steady load that uses a bearing up as a spectrum does: the mean of the
+// loads to the exponent, weighed by the revolutions turned under each (ISO 281 with the sum of
+// Palmgren and Miner). Loads in one unit, which is the answer's.
+func EquivalentLoad(loads, revolutions []float64, exponent float64) float64 {
+	if len(loads) != len(revolutions) || !positive(exponent) {
+		return nan
+	}
+	sum, turned := 0.0, 0.0
+	for i, load := range loads {
+		if !(load >= 0) || !(revolutions[i] >= 0) {
+			return nan
+		}
+		sum += math.Pow(load, exponent) * revolutions[i]
+		turned += revolutions[i]
+	}
+	if turned == 0 {
+		return nan
+	}
+	return math.Pow(sum/turned, 1/exponent)
+}
