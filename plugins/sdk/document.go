@@ -216,7 +216,7 @@ func (n Node) child(key string) Node {
 // spelt is how a key is written in a path.
 func spelt(key string) string {
 	for _, r := range key {
-		if r != '_' && (r < 'a' || r > 'z') && (r < '0' || r > '9') {
+		if r != '_' && (r < 'a' || r > 'z') && (r < 'A' || r > 'Z') && (r < '0' || r > '9') {
 			return "[" + key + "]"
 		}
 	}
