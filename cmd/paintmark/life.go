@@ -52,7 +52,7 @@ paintmark life swap GB-01 GB-02 --in gearbox --by PO --job PO-38`,
 		},
 	}
 	f := c.Flags()
-	f.BoolVar(&o.all, "all", false, "also the parts that are not on the car")
+	f.BoolVar(&o.all, "all", false, "also the parts that are not on the car; with --trends, the values that go nowhere")
 	f.BoolVar(&o.plan, "plan", false, "what each planned session uses, and what falls in it")
 	f.BoolVar(&o.trends, "trends", false, "values over the runs, and when they cross their limit at this rate")
 	f.StringVar(&o.asOf, "as-of", "", "tell it as of this `TIME` instead of the newest record's")
@@ -94,11 +94,30 @@ func openLife(c *cobra.Command, dir, asOf string) (*car.Folder, *life.Sheet, tim
 	return folder, sheet, at, append(faults, more...), nil
 }
 
+// openWholeLife is openLife with the trends of the rules' measures, which takes the rules: the
+// sheet that `check` reads.
+func openWholeLife(c *cobra.Command, dir, asOf string) (*car.Folder, *life.Sheet, time.Time, source.Faults, error) {
+	folder, _, at, faults, err := openLife(c, dir, asOf)
+	if err != nil {
+		return nil, nil, at, nil, err
+	}
+	s, err := readSettings(dir)
+	if err != nil {
+		return nil, nil, at, nil, fmt.Errorf("%s: %w", settingsFile, err)
+	}
+	sheet, more := readiness.Life(c.Context(), dir, folder, readiness.Options{Logs: s.Logs, AsOf: at})
+	return folder, sheet, at, append(car.New(faults, more), more...), nil
+}
+
 func tellLife(c *cobra.Command, dir, serial string, o lifeOptions) error {
 	if o.format != "text" && o.format != "json" && o.format != "csv" {
 		return fmt.Errorf("no format %q; there are text, json and csv", o.format)
 	}
-	folder, sheet, at, faults, err := openLife(c, dir, o.asOf)
+	open := openLife
+	if o.trends || o.format == "json" {
+		open = openWholeLife
+	}
+	folder, sheet, at, faults, err := open(c, dir, o.asOf)
 	if err != nil {
 		return err
 	}
@@ -120,7 +139,7 @@ func tellLife(c *cobra.Command, dir, serial string, o lifeOptions) error {
 	case o.plan:
 		err = writePlan(w, folder, sheet, at)
 	case o.trends:
-		err = writeTrends(w, sheet)
+		err = writeTrends(w, sheet, o.all)
 	default:
 		err = writeSheet(w, folder, sheet, at, o.all)
 	}

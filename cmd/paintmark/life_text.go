@@ -1,9 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -382,36 +385,100 @@ func uses(s *life.Sheet, runs float64) []string {
 	return out
 }
 
-// writeTrends prints how the watched values go over the runs.
-func writeTrends(w io.Writer, s *life.Sheet) error {
+// The columns of the trends, as those of the life sheet.
+const (
+	trendRuns   = 36
+	trendNewest = 45
+	trendSlope  = 54
+	trendLimit  = 64
+	trendWhen   = 66
+)
+
+// writeTrends prints how the watched values go over the runs: the first to cross its limit
+// first. Those that come no nearer to theirs are counted, and listed with all.
+func writeTrends(w io.Writer, s *life.Sheet, all bool) error {
 	p := &lifePage{}
 	if len(s.Trends) == 0 {
-		p.line("Nothing is watched: meters.yaml names no trends.")
+		p.line("Nothing is watched: no run sheet posts a measure, meters.yaml names no trends.")
 	} else {
-		p.line("%-20s %5s %9s %9s %9s  %s", "VALUE", "runs", "newest", "a run", "limit", "crosses it")
+		p.trend("VALUE", "runs", "newest", "a run", "limit", "crosses it")
 	}
-	for _, t := range s.Trends {
-		slope, when := "-", "three runs are needed"
+	still := 0
+	for _, t := range soonestFirst(s.Trends) {
+		if t.Item != "" && !t.Heading() && !t.Past() && !all {
+			still++
+			continue
+		}
+		slope, when := "-", "needs 3 runs"
 		if !math.IsNaN(t.Slope) {
 			slope = fmt.Sprintf("%+.*f", t.Decimals+1, t.Slope)
-			when = "never at this rate"
+			when = "never"
 		}
-		switch {
-		case math.IsNaN(t.Newest):
+		switch runs := max(1, int(math.Ceil(min(t.RunsLeft, 1e9)))); {
+		case math.IsNaN(t.Newest.Low):
 			when = "no run has it"
-		case t.RunsLeft == 0:
+		case t.Past():
 			when = "is past it"
 		case !math.IsInf(t.RunsLeft, 1):
-			when = fmt.Sprintf("in %s, on run %d", plural(int(math.Ceil(t.RunsLeft)), "run"), t.Runs[len(t.Runs)-1]+int(math.Ceil(t.RunsLeft)))
+			when = fmt.Sprintf("run %d", t.Runs[len(t.Runs)-1]+runs)
+			if t.Means != "" {
+				when += ", " + t.Means
+			}
 		}
 		newest := "-"
-		if !math.IsNaN(t.Newest) {
-			newest = fmt.Sprintf("%.*f", t.Decimals, t.Newest)
+		if n := t.Newest; !math.IsNaN(n.Low) {
+			newest = fmt.Sprintf("%.*f", t.Decimals, n.Low+(n.High-n.Low)/2)
 		}
-		p.line("%-20s %5d %9s %9s %9s  %s", strings.ReplaceAll(t.Name, "_", " "), len(t.Runs), newest, slope, strings.TrimSpace(life.Exact(t.Limit)+" "+t.Unit), when)
+		p.trend(trendName(t), strconv.Itoa(len(t.Runs)), newest, slope, strings.TrimSpace(life.Exact(t.Limit)+" "+t.Unit), when)
+	}
+	if still > 0 {
+		p.line("%d more come no nearer to their limit, or the life sheet foresees it: --all.", still)
 	}
 	_, err := io.WriteString(w, p.b.String())
 	return err
+}
+
+func soonestFirst(trends []life.Trend) []life.Trend {
+	out := slices.Clone(trends)
+	slices.SortStableFunc(out, func(a, b life.Trend) int { return cmp.Compare(a.RunsLeft, b.RunsLeft) })
+	return out
+}
+
+// trendName is what a person calls a value that is followed.
+func trendName(t life.Trend) string {
+	if t.Item == "" {
+		return strings.ReplaceAll(t.Name, "_", " ")
+	}
+	name := t.Item
+	if _, position, ok := strings.Cut(t.Name, " "); ok {
+		name += ", " + position
+	}
+	return name
+}
+
+// trend prints one line. A name that does not fit before its numbers goes on lines above.
+func (p *lifePage) trend(label, runs, newest, slope, limit, when string) {
+	width := utf8.RuneCountInString
+	const room = trendRuns - 5
+	var line string
+	for word := range strings.FieldsSeq(label) {
+		if line != "" && width(line)+1+width(word) > room {
+			p.line("%s", line)
+			line = "  " + word
+			continue
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	for _, c := range []struct {
+		end  int
+		text string
+	}{{trendRuns, runs}, {trendNewest, newest}, {trendSlope, slope}, {trendLimit, limit}} {
+		line = padTo(line, max(c.end-width(c.text), width(line)+1)) + c.text
+	}
+	p.line("%s", padTo(line, max(trendWhen, width(line)+1))+when)
 }
 
 // placeZone is where the event is; every time is printed in it.

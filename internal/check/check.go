@@ -98,6 +98,14 @@ type Result struct {
 	Fault *source.Fault
 }
 
+// Name is what records call an item: its rule, and its position where it has one.
+func (r *Result) Name() string {
+	if r.Position == "" {
+		return r.Card.ID
+	}
+	return r.Card.ID + " " + r.Position
+}
+
 // Measured is a value in Unit. Low and High differ where samples are missing or time
 // resolves only so far; infinite where nothing bounds them.
 type Measured struct {

@@ -96,6 +96,7 @@ func Of(f *car.Folder, at time.Time) (*Sheet, source.Faults) {
 	b.trends(sheet, fitted)
 	sheet.First = first(sheet)
 	sheet.Value = b.value(sheet)
+	sheet.setTrends()
 	return sheet, b.faults.Sorted()
 }
 

@@ -2,6 +2,7 @@ package life
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -179,35 +180,57 @@ func (b *book) value(s *Sheet) *schema.Value {
 		o.text("source", f.Source)
 		filled.Items = append(filled.Items, o.v)
 	}
-	trends := root.list("trends")
-	var soonest *Trend
-	for _, t := range s.Trends {
-		o := newObject(trends.Type.Elem, root.v.Pos)
-		o.text("name", t.Name)
-		o.text("unit", t.Unit)
-		o.whole("runs", len(t.Runs))
-		if len(t.Runs) > 0 {
-			o.whole("from_run", t.Runs[0])
-		}
-		o.number("newest", counted(t.Newest))
-		o.number("slope", counted(t.Slope))
-		o.number("limit", counted(t.Limit))
-		o.number("runs_left", counted(min(t.RunsLeft, farOff)))
-		trends.Items = append(trends.Items, o.v)
-		if soonest == nil || t.RunsLeft < soonest.RunsLeft {
-			soonest = &t
-		}
-	}
-	if soonest != nil {
-		o := newObject(root.v.Type.Fields["first_trend"], root.v.Pos)
-		o.text("name", soonest.Name)
-		o.number("runs_left", counted(min(soonest.RunsLeft, farOff)))
-		root.set("first_trend", o.v)
-	}
 	if s.First != nil {
 		root.set("first", named(root.v.Type.Fields["first"], s.First.Part, s.First.Part.Serial+" "+s.First.Limit.Name(), s.First.Limit.Pos, s.First.Limit.describe))
 	}
 	return root.v
+}
+
+// setTrends writes the trends into the document, in place of those that were there.
+func (s *Sheet) setTrends() {
+	root := object{s.Value}
+	if root.v.Unknown {
+		return
+	}
+	root.v.Keys = slices.DeleteFunc(root.v.Keys, func(k string) bool { return k == "trends" || k == "heading" })
+	delete(root.v.Fields, "heading")
+	trends := root.list("trends")
+	var heading []*schema.Value
+	for _, t := range s.Trends {
+		o := newObject(trends.Type.Elem, root.v.Pos)
+		t.describe(o)
+		trends.Items = append(trends.Items, o.v)
+		if t.Heading() {
+			heading = append(heading, o.v)
+		}
+	}
+	if len(heading) > 0 { // else it is absent: nothing comes nearer to its limit
+		root.list("heading").Items = heading
+	}
+}
+
+func (t *Trend) describe(o object) {
+	o.text("name", t.Name)
+	if t.Item != "" {
+		o.text("item", t.Item)
+	}
+	unit := t.Unit
+	if unit == "" {
+		unit = "1"
+	}
+	o.text("unit", unit)
+	o.whole("runs", len(t.Runs))
+	if len(t.Runs) > 0 {
+		o.whole("from_run", t.Runs[0])
+		o.whole("newest_run", t.Runs[len(t.Runs)-1])
+	}
+	o.number("newest", t.Newest)
+	o.number("slope", counted(t.Slope))
+	o.number("limit", counted(t.Limit))
+	if t.Means != "" {
+		o.text("means", t.Means)
+	}
+	o.number("runs_left", counted(min(t.RunsLeft, farOff)))
 }
 
 // farOff stands for never, where a rule compares runs.

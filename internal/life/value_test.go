@@ -8,7 +8,7 @@ import (
 	"github.com/paintmark/paintmark/internal/schema"
 )
 
-// Every field that the schema names is filled in by the season or the demo car: the schema and
+// Every field that the schema names is filled in by the season, the demo car or a posted measure: the schema and
 // what is laid out by it cannot drift apart.
 func TestEveryFieldIsFilled(t *testing.T) {
 	filled, declared := map[string]bool{}, map[string]bool{}
@@ -35,10 +35,16 @@ func TestEveryFieldIsFilled(t *testing.T) {
 			values(path+"[]", i)
 		}
 	}
+	posted := sheetOfPosts(t, []string{"1 s", "2 s", "3 s"})
+	posted.Follow([]Watch{{Name: "a.b FL", Item: "It", Unit: "s", Edges: []Edge{{Value: 5, Means: "warn"}}}})
+	sheets := []*Sheet{posted}
 	for _, dir := range []string{season, "../../testdata/cars/tern-3"} {
 		f, _ := car.Open(dir)
 		s, _ := Of(f, f.AsOf)
 		s.LogsAtHand(f, nil)
+		sheets = append(sheets, s)
+	}
+	for _, s := range sheets {
 		fields("life", s.Value.Type)
 		values("life", s.Value)
 	}

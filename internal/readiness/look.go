@@ -15,7 +15,6 @@ import (
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
-	"github.com/paintmark/paintmark/internal/life"
 	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/internal/source"
@@ -62,10 +61,9 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	}
 	c.tongue = speak
 	roots := c.folder.Roots(c.asOf)
-	sheet, faults := life.Of(c.folder, c.asOf)
+	sheet, faults := c.lifeSheet(ctx, c.asOf, options.Logs)
 	c.fault(faults, nil)
 	roots["life"], c.first = sheet.Value, sheet.First.Words()
-	c.tellLogs(sheet)
 	c.worn = hats(roots["people"])
 	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf)}
 	c.openLogs(ctx)
@@ -185,13 +183,7 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 
 // Look looks at everything the options ask for and says what it comes to.
 func (c *Car) Look(ctx context.Context) *check.Look {
-	rules := c.plan()
-	c.announce(ctx, rules)
-	checks := make([]check.Check, len(rules))
-	for i, r := range rules {
-		checks[i] = r.Check(c.evidence)
-	}
-	results := runChecks(ctx, checks, deadline)
+	results := c.judge(ctx, c.plan())
 	faults := slices.Clone(c.faults)
 	for i := range results {
 		r := &results[i]

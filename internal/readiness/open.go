@@ -34,9 +34,13 @@ type opened struct {
 // openFolder reads a car folder and the packs it uses. What could not be read is a fault; the
 // rest is there all the same.
 func openFolder(dir string) *opened {
-	o := &opened{dir: dir, graph: kernel.NewGraph()}
 	folder, faults := car.Open(dir)
-	o.folder = folder
+	return withPacks(dir, folder, faults)
+}
+
+// withPacks is openFolder of a folder that has been read.
+func withPacks(dir string, folder *car.Folder, faults source.Faults) *opened {
+	o := &opened{dir: dir, folder: folder, graph: kernel.NewGraph()}
 	o.fault(faults, nil)
 	for _, f := range folder.Files {
 		o.inputs = append(o.inputs, check.File(f))

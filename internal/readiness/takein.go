@@ -31,6 +31,8 @@ type Taken struct {
 	Logs    []TakenLog
 	Counted []Counted
 	Remarks []string // what was left out of the logs
+
+	opened []*openedLog
 }
 
 // TakeIn opens the logs of a new run and counts its meters. It refuses a log of another car
@@ -68,6 +70,7 @@ func TakeIn(ctx context.Context, folder *car.Folder, dir string, options Options
 		}
 		taken.Logs = append(taken.Logs, t)
 		taken.Remarks = append(taken.Remarks, log.remarks...)
+		taken.opened = append(taken.opened, log)
 		logs = append(logs, meterLog{b.Kind, kernel.NewRunner(graph, log.data, kernel.Options{})})
 	}
 	if len(faults) > 0 || len(logs) == 0 {

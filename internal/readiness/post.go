@@ -1,0 +1,77 @@
+package readiness
+
+import (
+	"context"
+	"math"
+	"strconv"
+
+	"github.com/paintmark/paintmark/internal/car"
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/expr"
+	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/pack"
+)
+
+// Posted is what a run sheet keeps of a look over the car by the run's own logs.
+type Posted struct {
+	// Measures are the values of the rules that measure, by check.Result.Name, in the order
+	// of the rules.
+	Measures []PostedMeasure
+}
+
+// PostedMeasure is one measure as a run sheet writes it: "5.39 s", or "5.36 s..5.42 s" where
+// it is known only between, with one end left open where nothing bounds it.
+type PostedMeasure struct{ Name, Value string }
+
+// Post looks over the car by the logs of a run that is being taken in. The folder is the one
+// that there will be once its sheet is written. Items that could not be worked out are left
+// out; what is wrong with them is for the look that follows to tell.
+func (t *Taken) Post(ctx context.Context, dir string, folder *car.Folder, no int, options Options) Posted {
+	c := &Car{opened: withPacks(dir, folder, nil), options: options, asOf: folder.AsOf}
+	roots := folder.Roots(c.asOf)
+	sheet, _ := c.lifeSheet(ctx, c.asOf, options.Logs)
+	roots["life"] = sheet.Value
+	c.evidence = &pack.Evidence{Roots: roots, Run: no, Signatures: signatures(folder, c.asOf)}
+	for _, l := range t.opened {
+		runner := kernel.NewRunner(c.graph, l.data, kernel.Options{})
+		c.runners = append(c.runners, runner)
+		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: no}})
+	}
+	var posted Posted
+	for _, r := range c.judge(ctx, c.plan()) {
+		if r.Fault != nil || r.Measured == nil {
+			continue
+		}
+		posted.Measures = append(posted.Measures, PostedMeasure{r.Name(), measureText(r.Measured)})
+	}
+	return posted
+}
+
+func measureText(m *check.Measured) string {
+	if m.Low == m.High {
+		return valueText(m.Value, m.Unit)
+	}
+	return valueText(m.Low, m.Unit) + ".." + valueText(m.High, m.Unit)
+}
+
+// valueText writes a value in its unit; "" for one that nothing bounds.
+func valueText(v float64, unit string) string {
+	if math.IsInf(v, 0) || math.IsNaN(v) {
+		return ""
+	}
+	s := strconv.FormatFloat(v, 'g', -1, 64)
+	if unit == "" || unit == "1" {
+		return s
+	}
+	return s + " " + unit
+}
+
+// judge answers rules on the evidence, in one pass over each log.
+func (c *Car) judge(ctx context.Context, rules []*pack.Rule) []check.Result {
+	c.announce(ctx, rules)
+	checks := make([]check.Check, len(rules))
+	for i, r := range rules {
+		checks[i] = r.Check(c.evidence)
+	}
+	return runChecks(ctx, checks, deadline)
+}
