@@ -41,6 +41,7 @@ var mayImport = map[string][]string{
 	"plugins/sdk":         {"schemas/plugin/v1"},
 	"plugins/sdk/sdktest": {"plugins/sdk"},
 	"schemas":             {},
+	"schemas/plugin/v1":   {},
 	"rules":               {},
 	"testdata/cars":       {},
 }

@@ -273,7 +273,7 @@ func TestValidate(t *testing.T) {
 		{`plugin yard: the version "1" is not`, func(p *sdk.Plugin) { p.Version = "1" }},
 		{"plugin yard has no checks", func(p *sdk.Plugin) { p.Checks = nil }},
 		{"plugin yard: two checks are called yard.spread", func(p *sdk.Plugin) { p.Checks = append(p.Checks, spread()) }},
-		{`plugin yard: the id "oil.spread" does not begin with yard.`, func(p *sdk.Plugin) { p.Checks[0].ID = "oil.spread" }},
+		{`plugin yard: the id "oil.spread" does not begin with "yard."`, func(p *sdk.Plugin) { p.Checks[0].ID = "oil.spread" }},
 		{`plugin yard: check "yard.": the id`, func(p *sdk.Plugin) { p.Checks[0].ID = "yard." }},
 		{"plugin yard: check yard.spread: item", func(p *sdk.Plugin) { p.Checks[0].Do = "" }},
 		{"plugin yard: check yard.spread has no moments", func(p *sdk.Plugin) { p.Checks[0].Moments = nil }},

@@ -32,7 +32,7 @@ func (p *Plugin) Validate() error {
 		}
 		seen[c.ID] = true
 		if !strings.HasPrefix(c.ID, p.Name+".") {
-			return fmt.Errorf("plugin %s: the id %q does not begin with %s.", p.Name, c.ID, p.Name)
+			return fmt.Errorf("plugin %s: the id %q does not begin with %q", p.Name, c.ID, p.Name+".")
 		}
 		if err := c.Validate(); err != nil {
 			return fmt.Errorf("plugin %s: %w", p.Name, err)
