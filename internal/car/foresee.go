@@ -16,16 +16,23 @@ import (
 // error says why a draft is no record at all; faults are those that the folder would have
 // then and does not have now: an impossible history names its other record.
 func Foresee(fsys fs.FS, now source.Faults, set *schema.Set, drafts ...Draft) (*Folder, source.Faults, error) {
-	with := overlay{fsys, map[string][]byte{}}
+	files := map[string][]byte{}
 	for _, d := range drafts {
 		content, name, err := d.file(set)
 		if err != nil {
 			return nil, nil, err
 		}
-		with.added[path.Join(d.Folder, name)] = content
+		files[path.Join(d.Folder, name)] = content
 	}
-	f, faults := OpenFS(with)
-	return f, New(faults, now), nil
+	f, faults := ForeseeFiles(fsys, now, files)
+	return f, faults, nil
+}
+
+// ForeseeFiles is Foresee for whole files, by their paths; a document that is there is
+// taken to be written over.
+func ForeseeFiles(fsys fs.FS, now source.Faults, files map[string][]byte) (*Folder, source.Faults) {
+	f, faults := OpenFS(overlay{fsys, files})
+	return f, New(faults, now)
 }
 
 // New are the faults that were not there before.
@@ -33,7 +40,7 @@ func New(faults, before source.Faults) source.Faults {
 	return slices.DeleteFunc(slices.Clone(faults), func(f source.Fault) bool { return slices.Contains(before, f) })
 }
 
-// overlay is a file system with files added.
+// overlay is a file system with files added or written over.
 type overlay struct {
 	fs.FS
 	added map[string][]byte

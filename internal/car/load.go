@@ -29,7 +29,7 @@ var recordFolders = map[string]string{
 }
 
 // otherFolders may hold YAML that is not read here.
-var otherFolders = []string{"packs", "logs", "schemas", "trips"}
+var otherFolders = []string{"packs", "logs", "schemas", "trips", sheets}
 
 type loader struct {
 	folder     *Folder
@@ -170,6 +170,8 @@ func (l *loader) findIn(dir string) (jobs []*job, extensions []string) {
 		case !strings.HasSuffix(p, ".yaml"):
 		case dir == "trips":
 			jobs = append(jobs, &job{path: p, schema: "trips"})
+		case dir == sheets:
+			jobs = append(jobs, &job{path: p, schema: "setup"})
 		default:
 			jobs = append(jobs, &job{path: p, schema: kind, record: true})
 		}
@@ -237,7 +239,7 @@ func (l *loader) take(j *job) {
 	switch {
 	case j.record:
 		f.addRecord(j)
-	case j.schema == "trips":
+	case j.schema == "trips" || strings.HasPrefix(j.path, sheets+"/"):
 		f.docs[strings.TrimSuffix(j.path, ".yaml")] = &document{j.node, j.value}
 	default:
 		f.docs[j.schema] = &document{j.node, j.value}

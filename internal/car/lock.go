@@ -51,7 +51,7 @@ func Lock(dir string, waiting func()) (unlock func(), err error) {
 
 // sweep takes away unfinished files. One that cannot go is in nobody's way.
 func sweep(dir string) {
-	folders := append([]string{"."}, sortedKeys(recordFolders)...)
+	folders := append([]string{".", sheets}, sortedKeys(recordFolders)...)
 	for _, folder := range folders {
 		entries, err := os.ReadDir(filepath.Join(dir, folder))
 		if err != nil {

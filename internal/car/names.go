@@ -81,7 +81,9 @@ func (f *Folder) checkNames(faults *source.Faults) {
 	registers["record"] = records
 	n := &names{registers: registers, faults: faults, people: people}
 	for _, d := range sortedKeys(f.docs) {
-		n.walk(f.docs[d].value)
+		if !strings.HasPrefix(d, sheets+"/") { // who and what was there then may be gone
+			n.walk(f.docs[d].value)
+		}
 	}
 	for _, r := range f.Records {
 		n.walk(r.whole)

@@ -154,6 +154,7 @@ func (f *Folder) checkRecords(faults *source.Faults) {
 	f.checkJobs(faults)
 	f.checkFaultList(faults)
 	f.checkSetup(faults)
+	f.checkSheets(faults)
 	f.checkPairs(faults)
 	f.checkVoids(faults)
 }

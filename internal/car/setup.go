@@ -17,7 +17,10 @@ var aside = map[string]bool{"by": true, "why": true, "changed": true}
 // without remarks, order or spelling. Hex; "" while there is no sheet. A run sheet keeps
 // it, so that two contents under one revision are found.
 func (f *Folder) SetupSHA256() string {
-	s := f.root("setup")
+	return sheetSHA256(f.root("setup"))
+}
+
+func sheetSHA256(s *schema.Value) string {
 	if s.Unknown {
 		return ""
 	}
