@@ -11,6 +11,7 @@ import (
 // Position is a place on the car, of positions.yaml.
 type Position struct {
 	Name, Needs string
+	System      string // "" where it is not said
 	Optional    bool
 	Pos         source.Pos
 	Opens       []Text // joints a change opens
@@ -22,7 +23,7 @@ func (f *Folder) readPositions() {
 	for _, v := range items(f.list("positions")) {
 		if p := text(v.Fields["position"]); p != "" {
 			f.Positions = append(f.Positions, Position{
-				Name: p, Needs: text(v.Fields["needs"]), Optional: yes(v.Fields["optional"]), Pos: v.Pos,
+				Name: p, Needs: text(v.Fields["needs"]), System: text(v.Fields["system"]), Optional: yes(v.Fields["optional"]), Pos: v.Pos,
 				Opens: words(v.Fields["change_opens"]), Voids: words(v.Fields["change_voids"]), Owes: words(v.Fields["change_needs"]),
 			})
 		}

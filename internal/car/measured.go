@@ -1,6 +1,7 @@
 package car
 
 import (
+	"cmp"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/schema"
@@ -35,10 +36,11 @@ func (f *Folder) measured(at time.Time) *schema.Value {
 
 // before says that a comes before b in the order of the records.
 func (f *Folder) before(a, b *Record) bool {
-	if c := a.At.Compare(b.At); c != 0 {
-		return c < 0
-	}
-	return order[a.Kind] < order[b.Kind]
+	return f.compare(a, b) < 0
+}
+
+func (f *Folder) compare(a, b *Record) int {
+	return cmp.Or(a.At.Compare(b.At), cmp.Compare(order[a.Kind], order[b.Kind]))
 }
 
 func add(out *schema.Value, group string, from *schema.Value) {

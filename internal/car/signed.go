@@ -1,8 +1,8 @@
 package car
 
 import (
-	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/schema"
@@ -57,25 +57,78 @@ type opening struct {
 	record     *Record
 }
 
-// opened lists the joints that were opened up to a time, oldest first: by a part that was
+// opened lists the joints that were opened up to a time, oldest first: by a place that was
 // changed, or by a job.
 func (f *Folder) opened(at time.Time) []opening {
 	var out []opening
-	for _, r := range f.Records {
-		if r.At.After(at) || r.Replaced != nil {
-			continue
+	for _, c := range f.Changes(at) {
+		for _, j := range c.Position.Opens {
+			out = append(out, opening{j.Text, c.words(), c.Record})
 		}
-		switch r.Kind {
-		case "fitted", "removed":
-			if p := f.changed(r); p != nil {
-				for _, j := range p.Opens {
-					out = append(out, opening{j.Text, fmt.Sprintf("opened when %s was %s", r.text("serial"), r.Kind), r})
-				}
-			}
-		case "job":
+	}
+	for _, r := range f.Of("job") {
+		if !r.At.After(at) {
 			for _, j := range texts(r.Body.Get("opened.opens")) {
 				out = append(out, opening{j.Text, "opened by job " + r.text("no"), r})
 			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b opening) int { return f.compare(a.record, b.record) })
+	return out
+}
+
+// OpenJoint is a joint that was opened and does not have two people's initials since.
+type OpenJoint struct {
+	Joint string // with its position: "wheel-nut FL"
+	Why   string // what opened it last
+	Since *Record
+	// First and Second are the initials it has since, "" where they are missing. Both may be
+	// one person's, who then did not look at it as another would.
+	First, Second string
+}
+
+// Lacks says what is missing: "first and second", "second", "another person's second".
+func (j OpenJoint) Lacks() string {
+	switch {
+	case j.First == "" && j.Second == "":
+		return "first and second"
+	case j.First == "":
+		return "first"
+	case j.Second == "":
+		return "second"
+	}
+	return "another person's second"
+}
+
+// OpenJoints lists the joints that stand open at a time, in the order they were last opened.
+func (f *Folder) OpenJoints(at time.Time) []OpenJoint {
+	byJoint := map[string]OpenJoint{}
+	var order []string
+	for _, o := range f.opened(at) {
+		order = slices.DeleteFunc(order, func(j string) bool { return j == o.joint })
+		order = append(order, o.joint)
+		byJoint[o.joint] = OpenJoint{Joint: o.joint, Why: o.why, Since: o.record}
+	}
+	initials := f.Initials(at)
+	slices.Reverse(initials) // the newest of a place counts
+	for _, i := range initials {
+		for _, name := range []string{i.Joint, strings.TrimSpace(i.Joint + " " + i.Position)} {
+			j, opened := byJoint[name]
+			if !opened || i.Void != "" || f.before(i.Record, j.Since) {
+				continue
+			}
+			if i.Place == "second" {
+				j.Second = i.By
+			} else if i.Place == "first" {
+				j.First = i.By
+			}
+			byJoint[name] = j
+		}
+	}
+	var out []OpenJoint
+	for _, name := range order {
+		if j := byJoint[name]; j.First == "" || j.Second == "" || j.First == j.Second {
+			out = append(out, j)
 		}
 	}
 	return out

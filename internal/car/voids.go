@@ -2,6 +2,7 @@ package car
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -19,32 +20,18 @@ type void struct {
 // voids lists them up to a time, oldest first.
 func (f *Folder) voids(at time.Time) []void {
 	var out []void
-	for _, r := range f.Records {
-		if r.At.After(at) || r.Replaced != nil {
-			continue
+	for _, c := range f.Changes(at) {
+		if len(c.Position.Voids) > 0 {
+			out = append(out, void{c.Record, c.Position.Voids})
 		}
-		var paths []Text
-		switch r.Kind {
-		case "fitted", "removed":
-			if p := f.changed(r); p != nil {
-				paths = p.Voids
-			}
-		case "job":
-			paths = words(r.Body.Get("opened.voids"))
-		}
-		if len(paths) > 0 {
+	}
+	for _, r := range f.Of("job") {
+		if paths := words(r.Body.Get("opened.voids")); len(paths) > 0 && !r.At.After(at) {
 			out = append(out, void{r, paths})
 		}
 	}
+	slices.SortStableFunc(out, func(a, b void) int { return f.compare(a.record, b.record) })
 	return out
-}
-
-// changed is the place a record of fitting or removing changes; nil if it is not a place.
-func (f *Folder) changed(r *Record) *Position {
-	if r.Kind == "removed" {
-		return f.position(r.text("from"))
-	}
-	return f.position(r.text("position"))
 }
 
 // covers says that a path names this item: the item itself, its group, or a part of it.

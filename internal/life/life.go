@@ -37,10 +37,10 @@ type Sheet struct {
 	Value *schema.Value
 }
 
-// Owed is a proof that a change of a place owes, and that no job closed since shows.
+// Owed is a proof that a change of a place or a job owes, and that no job closed since shows.
 type Owed struct {
 	Place, Part, Proof string
-	Since              *car.Record // the change
+	Since              *car.Record // the change, or the job's opening
 }
 
 // First is the first limit to fall, with its part.
@@ -342,6 +342,10 @@ func (b *book) finish(p *Part) {
 
 // places looks at what every place needs.
 func (b *book) places(sheet *Sheet, state *car.Fitted) {
+	changes := map[string]*car.Record{}
+	for _, c := range b.folder.Changes(b.at) {
+		changes[c.Position.Name] = c.Record
+	}
 	for _, p := range b.folder.Positions {
 		serial := state.Serial(p.Name)
 		switch part := b.bySerial[serial]; {
@@ -350,11 +354,18 @@ func (b *book) places(sheet *Sheet, state *car.Fitted) {
 		case part != nil && part.Kind != p.Needs:
 			sheet.WrongKind = append(sheet.WrongKind, fmt.Sprintf("%s holds %s, a %s", p.Name, serial, part.Kind))
 		}
-		if change := state.At[p.Name]; change != nil {
+		if change := changes[p.Name]; change != nil {
 			for _, proof := range p.Owes {
 				if !b.shown(proof.Text, change) {
 					sheet.Owed = append(sheet.Owed, Owed{p.Name, serial, proof.Text, change})
 				}
+			}
+		}
+	}
+	for _, j := range b.folder.Jobs(b.at) {
+		for _, proof := range items(j.Opened.Body.Get("opened.needs")) {
+			if !b.shown(text(proof), j.Opened) && !slices.ContainsFunc(sheet.Owed, func(o Owed) bool { return o.Proof == text(proof) }) {
+				sheet.Owed = append(sheet.Owed, Owed{"job " + j.No, "", text(proof), j.Opened})
 			}
 		}
 	}

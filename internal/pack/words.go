@@ -30,6 +30,7 @@ func (j *judgement) say(v interval, ans expr.Answer, gaps []string) {
 	}
 	switch {
 	case j.res.Outcome != check.NoData:
+		j.named(v, ans)
 		j.eitherWay()
 	case len(gaps) > 0:
 		j.note("no limit to hold it against: " + strings.Join(gaps, ", "))
@@ -40,6 +41,34 @@ func (j *judgement) say(v interval, ans expr.Answer, gaps []string) {
 		}
 		j.note(why)
 	}
+}
+
+// named says which elements of a list were counted, where a count of them is what was
+// measured: a number alone sends nobody to the right place.
+func (j *judgement) named(v interval, ans expr.Answer) {
+	i := slices.IndexFunc(ans.Read, func(r expr.Read) bool { return r.Value != nil && r.Value.Type.Kind == schema.List })
+	if i < 0 {
+		return
+	}
+	list := ans.Read[i].Value
+	if slices.ContainsFunc(ans.Read, func(r expr.Read) bool { return !strings.HasPrefix(r.Path, ans.Read[i].Path) }) {
+		return // it is not the list alone that was counted
+	}
+	if len(list.Items) == 0 || v.low != v.high || v.low != float64(len(list.Items)) {
+		return
+	}
+	var names []string
+	for _, item := range list.Items {
+		name := item.Text
+		if key := list.Type.Key; key != "" {
+			name = item.Get(key).Text
+		}
+		if name == "" {
+			return
+		}
+		names = append(names, name)
+	}
+	j.note(strings.Join(names, "; "))
 }
 
 // eitherWay says that something was unseen and that it does not matter.
