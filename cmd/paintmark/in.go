@@ -256,7 +256,11 @@ func (b *bench) runSheet(r runIn, taken *readiness.Taken) (*schema.Value, []stri
 	set("event", yamlText(first(sheet.event, b.eventOf(roots["plan"]))))
 	set("driver", yamlText(sheet.driver))
 	if len(sheet.parts) == 0 {
-		set("setup", yamlText(first(sheet.setup, textOf(roots["setup"].Get("revision")))))
+		now := textOf(roots["setup"].Get("revision"))
+		set("setup", yamlText(first(sheet.setup, now)))
+		if sheet.setup == "" || sheet.setup == now {
+			set("setup_sha256", b.folder.SetupSHA256())
+		}
 	}
 	set("tyres", yamlText(sheet.tyres))
 	set("parts", flowList(sheet.parts))
