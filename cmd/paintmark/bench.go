@@ -254,18 +254,20 @@ func (b *bench) write() error {
 
 func (b *bench) say(format string, args ...any) { fmt.Fprintf(b.c.OutOrStdout(), format+"\n", args...) }
 
-// sayWrapped says a long line in lines of at most 80 columns.
+// sayWrapped says a long line in lines of at most 80 columns; it keeps the spaces it starts
+// with, and what goes on below stands two further in.
 func (b *bench) sayWrapped(text string) {
-	line := ""
+	indent := text[:len(text)-len(strings.TrimLeft(text, " "))]
+	line := indent
 	for _, w := range strings.Fields(text) {
-		if line != "" && len([]rune(line))+1+len([]rune(w)) > 80 {
+		if len([]rune(line))+1+len([]rune(w)) > 80 && strings.TrimSpace(line) != "" {
 			b.say("%s", line)
-			line = " "
+			line = indent + "  "
 		}
-		line = strings.TrimPrefix(line+" "+w, " ")
-		if strings.HasPrefix(line, " ") {
-			line = "  " + strings.TrimLeft(line, " ")
+		if strings.TrimSpace(line) != "" {
+			line += " "
 		}
+		line += w
 	}
 	b.say("%s", line)
 }
