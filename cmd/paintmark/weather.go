@@ -15,6 +15,7 @@ import (
 func weatherCommand() *cobra.Command {
 	var flags recordFlags
 	var instrument string
+	var sure bool
 	c := &cobra.Command{
 		Use:   "weather VALUE... [DIR]",
 		Short: "write down the weather as it is here and now",
@@ -32,15 +33,16 @@ road=10°C. The newest observation counts as a whole: what it leaves out is unkn
 			if err != nil {
 				return err
 			}
-			return b.noteWeather(joined(typed(words)), instrument)
+			return b.noteWeather(joined(typed(words)), instrument, sure)
 		},
 	}
 	c.Flags().StringVar(&instrument, "instrument", "", "`TOOL` it was read with, as in tools.yaml")
+	c.Flags().BoolVar(&sure, "sure", false, "the value was looked at twice and is so")
 	flags.add(c, false)
 	return c
 }
 
-func (b *bench) noteWeather(words []string, instrument string) error {
+func (b *bench) noteWeather(words []string, instrument string, sure bool) error {
 	last := b.folder.Roots(b.when)["weather"]
 	seen := map[string]string{}
 	if instrument != "" {
@@ -57,6 +59,7 @@ func (b *bench) noteWeather(words []string, instrument string) error {
 		seen[key] = value
 	}
 	var fields []pair
+	var values []readValue
 	var missing, lines []string
 	for _, key := range last.Type.Order {
 		value := seen[key]
@@ -68,11 +71,17 @@ func (b *bench) noteWeather(words []string, instrument string) error {
 		}
 		value = yamlValue(last.Type.Fields[key], value)
 		fields = append(fields, pair{key, value})
+		if key == "station_pressure" || key == "air" || key == "road" {
+			values = append(values, readValue{path: key, text: value, last: last.Get(key)})
+		}
 		line := fmt.Sprintf("  %-18s %s", strings.ReplaceAll(key, "_", " "), value)
 		if was := textOf(last.Get(key)); was != "" && was != value {
 			line += ", was " + was
 		}
 		lines = append(lines, line)
+	}
+	if err := b.ask(values, sure); err != nil {
+		return err
 	}
 	b.draft("weather", "weather", "weather", fields...)
 	if err := b.write(); err != nil {

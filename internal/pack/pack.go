@@ -5,6 +5,7 @@ package pack
 import (
 	"maps"
 	"slices"
+	"strings"
 
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
@@ -75,4 +76,13 @@ type bound struct {
 	lo, hi *expr.Expr // least and greatest value allowed; nil where that side is open
 	limit  *Limit     // the named limit it is, nil where it is worked out from more than one
 	where  source.Pos
+}
+
+// Reads says that the rule may read a document value at one of the paths, or a part of it.
+func (r *Rule) Reads(paths []string) bool {
+	return slices.ContainsFunc(paths, func(path string) bool {
+		return slices.ContainsFunc(r.paths, func(p string) bool {
+			return p == path || strings.HasPrefix(p, path+".") || strings.HasPrefix(path, p+".")
+		})
+	})
 }

@@ -1,0 +1,31 @@
+package readiness
+
+import (
+	"context"
+
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/pack"
+)
+
+// Reading looks at the items whose rules read any of the values at paths ("measured.wing.bottle"),
+// and at nothing else, in the order of what they keep the car from.
+func (c *Car) Reading(ctx context.Context, paths []string) []check.Item {
+	var rules []*pack.Rule
+	for _, p := range c.packs {
+		for _, r := range p.Rules {
+			if r.Reads(paths) {
+				rules = append(rules, r)
+			}
+		}
+	}
+	c.announce(ctx, rules)
+	checks := make([]check.Check, len(rules))
+	for i, r := range rules {
+		checks[i] = r.Check(c.evidence)
+	}
+	results := runChecks(ctx, checks, deadline)
+	for i := range results {
+		c.finish(&results[i])
+	}
+	return weigh(results, c.worn)
+}
