@@ -28,6 +28,7 @@ type Channel struct {
 	Reads  string     // gauge | absolute | difference | point, "" when not said
 	Rate   float64    // Hz, 0 when not said
 	Range  *schema.Band
+	Within float64  // SI, how far a reading may be off, either way; 0 when not said: it is taken at its face
 	Fault  *float64 // SI, what it reads when broken; nil when not said
 	Pair   string   // channel that measures the same thing
 	Hold   float64  // s, 0: three periods
@@ -137,7 +138,50 @@ func readChannel(v *schema.Value, faults *source.Faults) (c Channel, ok bool) {
 		}
 	}
 	c.readRange(v, faults)
+	c.readWithin(v, faults)
 	return c, true
+}
+
+// readWithin reads how far a reading may be off, a difference. A bare number is in the channel's unit.
+func (c *Channel) readWithin(v *schema.Value, faults *source.Faults) {
+	w := v.Fields["within"]
+	if text(w) == "" {
+		return
+	}
+	if c.YesNo || c.Count {
+		faults.Add(w.Pos, fmt.Sprintf("%s is yes or no, or whole numbers, and reads those exactly", c.Name), "take within: out")
+		return
+	}
+	q, err := units.Parse(w.Text)
+	if err != nil {
+		addError(faults, w.Pos, err)
+		return
+	}
+	if q.Unit == "" {
+		q.Unit = c.Unit
+	}
+	off, want := q.Value, c.Type
+	if q.Unit != "" && q.Unit != "1" {
+		u, err := units.Lookup(q.Unit)
+		if err != nil {
+			addError(faults, w.Pos, err)
+			return
+		}
+		u = u.AsDifference()
+		off, q.Type = u.SI(q.Value), u.Type
+		if want.Kind == units.Gauge || want.Kind == units.Absolute || want.Kind == units.Point {
+			want.Kind = units.Difference
+		}
+	}
+	if _, err := units.Check(units.Quantity{SI: off, Type: q.Type, Unit: q.Unit, Value: q.Value}, want); err != nil {
+		addError(faults, w.Pos, err)
+		return
+	}
+	if off <= 0 {
+		faults.Add(w.Pos, fmt.Sprintf("%s cannot read within %s", c.Name, w.Text), "write how far it may be off, as 0.5 bar, or leave it out")
+		return
+	}
+	c.Within = off
 }
 
 // resolve gives the channel's type: its unit, and what it reads where the unit leaves that open.

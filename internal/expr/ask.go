@@ -37,6 +37,9 @@ func (f *frame) ask(n *node) ref.Val {
 		for _, m := range c.Answer.Missing {
 			w = w.and(missing(m.Channel, f.x.env.channelPos(n, m.Channel), m.Why))
 		}
+		for _, v := range c.Answer.Vague {
+			w = w.and(missing(v.Channel, f.x.env.channelPos(n, v.Channel), v.Said))
+		}
 	}
 	if c.Answer.Empty || c.Answer.MaybeEmpty {
 		if c.Answer.Empty && (w == nil || len(w.gaps) == 0) {

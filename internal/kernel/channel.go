@@ -1,7 +1,40 @@
 package kernel
 
-// channel expands a column's own samples to the rows they stand in.
+// vague says that a column's readings are intervals in this plan.
+func (p *plan) vague(v *view) bool { return !p.face && v.Within > 0 }
+
+// vagueUnder says that one of a node's channels reads only within something.
+func (g *grid) vagueUnder(n *node) bool {
+	for _, name := range n.channels {
+		if v := g.columns[name]; v != nil && v.Within > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// channel is a column in the rows its own samples stand in.
 func (p *plan) channel(v *view, s *slot) {
+	p.reading(v, s)
+	if v == nil || len(v.Values) == 0 || !p.vague(v) {
+		return
+	}
+	read, known := s.low, s.known // may be the column's own: not ours to change
+	low, high := s.spaceLow(p.n), s.spaceHigh(p.n)
+	for i, x := range read {
+		low[i], high[i] = x-v.Within+0, x+v.Within+0
+	}
+	for w := range known {
+		for m := rowsOf(p.n, w) &^ known[w]; m != 0; m &= m - 1 {
+			i := w*64 + trailing(m)
+			low[i], high[i] = minusInf, plusInf
+		}
+	}
+	s.low, s.high, s.known = low, high, nil
+}
+
+// reading expands a column's own samples to the rows they stand in.
+func (p *plan) reading(v *view, s *slot) {
 	s.high, s.known = nil, nil
 	if v == nil || len(v.Values) == 0 {
 		s.low, s.known = s.spaceLow(p.n), s.spaceKnown(p.n)

@@ -10,7 +10,16 @@ type input struct {
 	last  bool      // no block follows
 	x     *slot     // the operand
 	y     *slot     // the filter, or the reaction; nil where there is none
+	face  *slot     // the operand with readings at their face; nil where that is x
 	open  [2]*leaning
+}
+
+// seen is a word of the rows in which the operand is no matter of missing samples.
+func (in *input) seen(w int, valid uint64) uint64 {
+	if in.face != nil {
+		return in.face.exact(w, valid)
+	}
+	return in.x.exact(w, valid)
 }
 
 // folder folds one aggregate, block by block in order of time.
@@ -56,9 +65,9 @@ func newFolder(g *grid, a aggregate, nodes []node) folder {
 	case Ever:
 		return &everFold{at: nowhere}
 	case Total:
-		return &totalFold{at: nowhere}
+		return &totalFold{spellFold: newSpellFold(g, &nodes[a.x]), at: nowhere}
 	case Longest:
-		return &longestFold{}
+		return &longestFold{newSpellFold(g, &nodes[a.x])}
 	case Count:
 		return &countFold{at: nowhere, endless: g.anyExact(nodes[a.x].channels), free: g.free(&nodes[a.x])}
 	case Min:

@@ -13,8 +13,9 @@ type integralFold struct {
 	sure, maybe   bool
 
 	start float64 // of the segment at hand
-	value float64
-	whole bool      // it stood exactly in all rows of the segment so far
+	low   float64 // bounds of the value that stands in it
+	high  float64
+	whole bool      // it was seen in all rows of the segment so far
 	area  moments   // of its sure rows
 	rows  []moments // its rows under an unknown filter
 	begun bool
@@ -27,36 +28,37 @@ func (f *integralFold) block(in *input) {
 	for w := range words(in.n) {
 		valid := rowsOf(in.n, w)
 		yes, maybe := in.filter(w)
-		known := in.x.exact(w, valid)
+		known := in.seen(w, valid)
 		own := f.own[in.from/64+w]
 		if rows, plain := in.plainWord(w); plain && !f.steps && own == valid && known == valid && (rows == 0 || rows == valid) {
 			f.word(in.x.low[w*64:min(w*64+64, in.n)], in.times[w*64:], rows != 0)
 			continue
 		}
-		in.open[0].add(in.from/64+w, (yes|maybe)&^known)
+		in.open[0].add(in.from/64+w, (yes|maybe)&^in.x.exact(w, valid))
 		in.open[1].add(in.from/64+w, maybe)
 		f.sure, f.maybe = f.sure || yes != 0, f.maybe || maybe != 0
 		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
 			bit := uint64(1) << i
 			t, next := in.times[w*64+i], in.times[w*64+i+1]
-			exact := known&bit != 0
+			low, high := in.x.numbers.at(w*64 + i)
+			seen := known&bit != 0 && finite(high-low)
 			if own&bit != 0 || !f.begun {
-				f.close(t, in.x.low[w*64+i], exact && f.whole && own&bit != 0 && !f.steps)
-				f.start, f.value, f.whole, f.begun = t, in.x.low[w*64+i], exact && own&bit != 0, true
+				f.close(t, low, high, seen && f.whole && own&bit != 0 && !f.steps)
+				f.start, f.low, f.high, f.whole, f.begun = t, low, high, seen && own&bit != 0, true
 			}
-			if !exact {
+			// where a missing sample widens what a reading may have been, that is no more what stood
+			if seen = seen && low == f.low && high == f.high; !seen {
 				f.whole = false
 			}
 			if (yes|maybe)&bit == 0 {
 				continue
 			}
-			low, high := in.x.numbers.at(w*64 + i)
 			m := moments{dt: next - t, tdt: (next - t) * (t + next - 2*f.start) / 2}
 			switch {
-			case exact && yes&bit != 0:
+			case seen && yes&bit != 0:
 				f.area.dt += m.dt
 				f.area.tdt += m.tdt
-			case exact:
+			case seen:
 				f.rows = append(f.rows, m)
 			case yes&bit != 0:
 				f.range1(product(low, m.dt), product(high, m.dt))
@@ -66,7 +68,7 @@ func (f *integralFold) block(in *input) {
 		}
 	}
 	if in.last {
-		f.close(in.times[in.n], 0, false)
+		f.close(in.times[in.n], 0, 0, false)
 	}
 }
 
@@ -74,8 +76,8 @@ func (f *integralFold) block(in *input) {
 func (f *integralFold) word(part, times []float64, under bool) {
 	last := len(part) - 1
 	times = times[:len(part)+1]
-	f.close(times[0], part[0], f.whole)
-	f.start, f.value, f.whole, f.begun = times[last], part[last], true, true
+	f.close(times[0], part[0], part[0], f.whole)
+	f.start, f.low, f.high, f.whole, f.begun = times[last], part[last], part[last], true, true
 	if !under {
 		return
 	}
@@ -106,17 +108,24 @@ func (f *integralFold) range1(low, high float64) {
 }
 
 // close ends a segment at a sample; straight if the value runs on to it.
-func (f *integralFold) close(t, value float64, straight bool) {
-	slope := 0.0
-	if straight {
-		slope = (value - f.value) / (t - f.start)
+func (f *integralFold) close(t, low, high float64, straight bool) {
+	line := func(from, to float64) func(m moments) float64 {
+		slope := 0.0
+		if straight {
+			slope = (to - from) / (t - f.start)
+		}
+		return func(m moments) float64 { return from*m.dt + slope*m.tdt }
 	}
-	if f.area.dt != 0 {
-		f.sum.add(f.value*f.area.dt + slope*f.area.tdt)
+	below, above := line(f.low, low), line(f.high, high)
+	switch {
+	case f.area.dt == 0:
+	case f.low == f.high && (!straight || low == high):
+		f.sum.add(below(f.area))
+	default:
+		f.range1(below(f.area), above(f.area))
 	}
 	for _, m := range f.rows {
-		area := f.value*m.dt + slope*m.tdt
-		f.range1(min(0, area), max(0, area))
+		f.range1(min(0, below(m)), max(0, above(m)))
 	}
 	f.area, f.rows = moments{}, f.rows[:0]
 }

@@ -48,7 +48,7 @@ func (f *quantileFold) block(in *input) {
 		in.open[1].add(in.from/64+w, maybe)
 		missing := uint64(0)
 		if f.lapsed != nil {
-			missing = may &^ known & f.lapsed[in.from/64+w]
+			missing = may &^ in.seen(w, valid) & f.lapsed[in.from/64+w]
 		}
 		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
 			t := in.times[w*64+i]

@@ -2,15 +2,26 @@ package kernel
 
 import "math/bits"
 
-// spells follows the unbroken spells of a mask.
+// spells follows the unbroken spells of a mask. Where a spell begins and ends is known to one
+// period: it may have begun up to one before its first row, but not before the log, and
+// ended up to one before the row after its last.
 type spells struct {
-	open  bool
-	start float64
-	first float64 // start of the first spell; valid once any
-	any   bool
-	sum   total
-	long  float64 // the longest so far
-	at    float64 // and its start
+	period float64
+	end    float64 // of the spell before, or where the log begins
+	open   bool
+	start  float64
+	first  float64 // start of the first spell; valid once any
+	any    bool
+	least  total   // seconds of all, at the least
+	most   total   // and at the most
+	long   float64 // the longest so far, as sampled
+	longer float64 // the longest that one may have been
+	at     float64 // where the longest starts
+	began  float64 // where the log does
+}
+
+func newSpells(period, began float64) spells {
+	return spells{period: period, began: began, end: began}
 }
 
 func (s *spells) word(times []float64, base int, m, valid uint64) {
@@ -36,10 +47,14 @@ func (s *spells) word(times []float64, base int, m, valid uint64) {
 
 func (s *spells) close(end float64) {
 	s.open = false
-	s.sum.add(end - s.start)
-	if d := end - s.start; d > s.long {
+	d := end - s.start
+	s.least.add(max(0, d-s.period))
+	s.most.add(d + min(s.period, s.start-s.end))
+	if d > s.long {
 		s.long, s.at = d, s.start
 	}
+	s.longer = max(s.longer, d+min(s.period, s.start-s.began))
+	s.end = end
 }
 
 // spellFold follows the spells in which p is true, and those in which it may be: the same
@@ -89,7 +104,7 @@ type totalFold struct {
 
 func (f *totalFold) answer() Answer {
 	f.finish()
-	a := Answer{Low: f.sure.sum.value(), High: f.possible.sum.value(), At: nowhere}
+	a := Answer{Low: f.sure.least.value(), High: f.possible.most.value(), At: nowhere}
 	if f.sure.any {
 		a.At = f.sure.first
 	} else if f.possible.any {
@@ -101,9 +116,13 @@ func (f *totalFold) answer() Answer {
 // longestFold: seconds of the longest unbroken spell of p.
 type longestFold struct{ spellFold }
 
+func newSpellFold(g *grid, n *node) spellFold {
+	return spellFold{sure: newSpells(g.longest(n.channels), g.starts[0])}
+}
+
 func (f *longestFold) answer() Answer {
 	f.finish()
-	a := Answer{Low: f.sure.long, High: f.possible.long, At: nowhere}
+	a := Answer{Low: max(0, f.sure.long-f.sure.period), High: f.possible.longer, At: nowhere}
 	if f.sure.long > 0 {
 		a.At = f.sure.at
 	} else if f.possible.long > 0 {

@@ -11,6 +11,9 @@
 // false or unknown. An aggregate bounds its value over every way the missing rows could have been. The bounds are the
 // least and the greatest such values where each channel occurs once, no condition picks between numbers under an
 // operator that is not monotone, and nothing looks at other rows; else they may be wider, never narrower.
+//
+// A channel may say how far its readings can be off. Each of its samples is then any number within that of
+// what was read, by itself, and goes through the same bounds; but it was seen, so it is not missing.
 package kernel
 
 // Log is what was logged, on one grid of times. Fields are read-only once built.
@@ -28,6 +31,10 @@ type Column struct {
 	Bad    []uint64  // one bit per own sample, set where it was taken away; nil: none
 	Period float64   // s, its own sampling period; 0 for step data whose times are exact
 	Hold   float64   // s, +Inf in examples
+	// Within is how far a reading may be off, either way, in SI; 0: it is taken at its face.
+	Within float64
+	// Said is Within in words, for the report: "reads within 0.5 bar".
+	Said string
 	// Gaps says why samples are missing, by span, for the report. Sorted.
 	Gaps []Gap
 }
@@ -75,9 +82,13 @@ const (
 	Always Fold = iota
 	// Ever p: some row has p true. At is the first.
 	Ever
-	// Total p: seconds for which p is true. At is the first such row.
+	// Total p: seconds for which p is true. At is the first such row. Both ends of each spell are
+	// known to one sampling period, as for Longest.
 	Total
-	// Longest p: seconds of the longest unbroken spell of p. At is where it starts.
+	// Longest p: seconds of the longest unbroken spell of p. At is where it starts. It began up to
+	// one sampling period of p's slowest channel before its first row, but not before the log, and
+	// ended up to one before the row after its last: a spell found lies in [found - period, found +
+	// period]. Exact times have no period, and what is never true lasts exactly 0.
 	Longest
 	// Count p: times p becomes true; true in the first row counts. An unknown row may differ from an unknown one
 	// before it only if a sample of a channel beneath p came, or was due, in between. If such a channel is not
@@ -128,6 +139,14 @@ type Answer struct {
 	// MaybeEmpty: whether there was anything to fold hangs on missing samples. Low and High then
 	// bound the value in case there was.
 	MaybeEmpty bool
+	// Vague are the channels that read only within something, where the answer leaned on that. Sorted.
+	Vague []Vague
+}
+
+// Vague is a channel whose readings may be off.
+type Vague struct {
+	Channel string
+	Said    string // "reads within 0.5 bar"
 }
 
 // Missing is a span of a channel that an answer would have needed.

@@ -70,6 +70,8 @@ func (l *Log) check() (widest float64, err error) {
 			return 0, fmt.Errorf("channel %s has %d samples in %d rows", name, own, len(c.Rows))
 		case c.Bad != nil && len(c.Bad) != words(own):
 			return 0, fmt.Errorf("channel %s has %d words of taken-away samples, not %d", name, len(c.Bad), words(own))
+		case !(c.Within >= 0) || math.IsInf(c.Within, 1):
+			return 0, fmt.Errorf("channel %s cannot read within %v", name, c.Within)
 		case !(c.Hold > 0) || !(c.Period >= 0) || math.IsInf(c.Period, 1):
 			return 0, fmt.Errorf("channel %s has period %v s and hold %v s", name, c.Period, c.Hold)
 		}

@@ -241,6 +241,24 @@ func (b *blame) missing() []Missing {
 	return out
 }
 
+// vague are the channels found that were read in rows that an answer leaned on, and only within something.
+func (b *blame) vague() []Vague {
+	var out []Vague
+	for _, name := range sortedKeys(b.found) {
+		v, rows := b.plan.grid.columns[name], b.found[name][""]
+		if v == nil || v.Within == 0 || rows == nil {
+			continue
+		}
+		for w, gone := range b.plan.grid.gone(name) {
+			if rows[w]&^gone != 0 {
+				out = append(out, Vague{name, v.Said})
+				break
+			}
+		}
+	}
+	return out
+}
+
 // mostSpans of one channel for one reason: more are no help to a reader.
 const mostSpans = 16
 

@@ -23,12 +23,13 @@ type world struct {
 
 func (w *world) n() int { return len(w.times) - 1 }
 
-// cell is a row of a channel that is missing; together with the one before, if the same sample
-// is missing in both.
+// cell is a row of a channel that is missing, or that was read and may be off; together with the
+// one before, if the same sample is missing in both, or stands in both.
 type cell struct {
-	channel  string
-	row      int
-	together bool
+	channel      string
+	row          int
+	together     bool
+	read, within float64 // within is 0 where it is missing
 }
 
 // lay finds rows, values and missing cells of a log.
@@ -74,6 +75,7 @@ func lay(l *Log) (*world, []cell) {
 	for _, name := range names {
 		c := l.Columns[name]
 		values, own := make([]float64, w.n()), make([]bool, w.n())
+		stood := -1 // the sample read in the row before
 		for i := range values {
 			t := times[i]
 			k := -1
@@ -92,14 +94,20 @@ func lay(l *Log) (*world, []cell) {
 					begun = times[slices.IndexFunc(times, func(t float64) bool { return t >= stamp(c, k)+c.Hold })]
 				}
 				due := func(t float64) float64 { return math.Floor((t - begun) / c.Period) }
-				missing = append(missing, cell{name, i, i > 0 && times[i-1] >= begun && due(t) == due(times[i-1])})
+				missing = append(missing, cell{channel: name, row: i, together: i > 0 && times[i-1] >= begun && due(t) == due(times[i-1])})
+				stood = -1
 				continue
 			}
 			if c.Bad != nil && c.Bad[k/64]>>(k%64)&1 != 0 {
-				missing = append(missing, cell{name, i, i > 0 && !own[i] && len(missing) > 0 && missing[len(missing)-1].row == i-1})
+				missing = append(missing, cell{channel: name, row: i, together: i > 0 && !own[i] && len(missing) > 0 && missing[len(missing)-1].row == i-1})
+				stood = -1
 				continue
 			}
 			values[i] = c.Values[k]
+			if c.Within > 0 {
+				missing = append(missing, cell{name, i, k == stood, values[i], c.Within})
+			}
+			stood = k
 		}
 		w.values[name], w.own[name] = values, own
 	}
@@ -116,7 +124,11 @@ func fillings(w *world, missing []cell, options map[string][]float64, do func())
 	for n < len(missing) && missing[n].together {
 		n++
 	}
-	for _, v := range options[c.channel] {
+	choice := options[c.channel]
+	if c.within > 0 {
+		choice = []float64{c.read - c.within, c.read, c.read + c.within}
+	}
+	for _, v := range choice {
 		for _, same := range missing[:n] {
 			w.values[c.channel][same.row] = v
 		}
@@ -358,20 +370,37 @@ func foldWorld(f Fold, q float64, w *world, x, y *sampled, trigger, reaction flo
 		}
 	}
 	switch f {
-	case Ever, Total, Longest, Count:
-		ever, sum, long, count, spell := 0.0, 0.0, 0.0, 0.0, 0.0
+	case Ever, Count:
+		ever, count := 0.0, 0.0
 		for i := range w.n() {
+			if x.truth(w, i) && (i == 0 || !x.truth(w, i-1)) {
+				ever, count = 1, count+1
+			}
+		}
+		return one(map[Fold]float64{Ever: ever, Count: count}[f])
+	case Total, Longest:
+		// any spell may have ended a period before the row after it, and begun one before its first row
+		least, most, shortest, longest, covered := 0.0, 0.0, 0.0, 0.0, w.times[0]
+		for i := 0; i < w.n(); i++ {
 			if !x.truth(w, i) {
-				spell = 0
 				continue
 			}
-			if i == 0 || !x.truth(w, i-1) {
-				count++
+			from := w.times[i]
+			for i < w.n() && x.truth(w, i) {
+				i++
 			}
-			ever, sum, spell = 1, sum+dt(i), spell+dt(i)
-			long = math.Max(long, spell)
+			to := w.times[i]
+			least += math.Max(0, to-from-trigger)
+			shortest = math.Max(shortest, to-from-trigger)
+			began := math.Max(w.times[0], from-trigger)
+			longest = math.Max(longest, to-began)
+			most += to - math.Max(began, covered)
+			covered = to
 		}
-		return one(map[Fold]float64{Ever: ever, Total: sum, Longest: long, Count: count}[f])
+		if f == Total {
+			return least, most, true
+		}
+		return shortest, longest, true
 	case Response:
 		longest := -1.0
 		for i := range w.n() {
@@ -453,9 +482,13 @@ func drawLog(t *rapid.T, gone map[string]bool, lapses bool) *Log {
 	if rapid.IntRange(0, 4).Draw(t, "momentary") == 0 {
 		l.End = l.Times[n-1]
 	}
+	vague := lapses && n <= 4 && rapid.Bool().Draw(t, "vague")
 	left := 5 // missing samples in all, or there are too many fillings
 	for _, name := range []string{"a", "b", "p", "q"} {
 		c := &Column{Period: float64(rapid.IntRange(1, 4).Draw(t, "period")) / 4, Hold: 100}
+		if vague && (name == "a" || name == "b") {
+			c.Within = float64(rapid.IntRange(0, 6).Draw(t, "within")) / 2
+		}
 		if lapses && gone[name] {
 			c.Hold = c.Period * float64(rapid.IntRange(1, 4).Draw(t, "hold"))
 		}
@@ -522,7 +555,8 @@ func countFillings(missing []cell) int {
 		if c.together {
 			continue
 		}
-		if n *= len(fillingsOf[c.channel]); n > 1<<13 {
+		n *= len(fillingsOf[c.channel]) // as many as where a reading may be off
+		if n > 1<<13 {
 			break
 		}
 	}
@@ -587,7 +621,7 @@ func checkFold(t *rapid.T, g *Graph, l *Log, au *author, f Fold, tight bool) {
 	missing = slices.DeleteFunc(missing, func(c cell) bool { return !used(c) })
 	if f != Count && f != Response { // in other folds, any row may be missing or not by itself
 		for i := range missing {
-			missing[i].together = false
+			missing[i].together = missing[i].together && missing[i].within > 0
 		}
 	}
 	if countFillings(missing) > 1<<13 {

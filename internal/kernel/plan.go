@@ -8,6 +8,7 @@ type plan struct {
 	steps    []step        // operands first
 	limits   map[*view]int // how often a channel is compared with a number
 	stateful bool          // some node looks at other rows
+	face     bool          // readings are taken at their face
 	from     int           // first row of the block at hand
 	n        int           // rows in it
 	times    []float64     // their starts, and where the last ends
@@ -33,7 +34,16 @@ type series struct {
 
 // newPlan orders what the wanted nodes need.
 func newPlan(g *grid, nodes []node, wanted ...Node) *plan {
-	p := &plan{grid: g, nodes: nodes, slots: make([]*slot, len(nodes)), limits: map[*view]int{}}
+	return (&plan{grid: g, nodes: nodes}).with(wanted...)
+}
+
+// newFacePlan is the same with readings taken at their face: what of a node was seen at all.
+func newFacePlan(g *grid, nodes []node, wanted ...Node) *plan {
+	return (&plan{grid: g, nodes: nodes, face: true}).with(wanted...)
+}
+
+func (p *plan) with(wanted ...Node) *plan {
+	p.slots, p.limits = make([]*slot, len(p.nodes)), map[*view]int{}
 	for _, id := range wanted {
 		p.include(id)
 	}
@@ -81,7 +91,7 @@ func (st *step) limits(p *plan) bool {
 		return false
 	}
 	v := p.grid.columns[a.name]
-	if v == nil || len(v.Values) == 0 {
+	if v == nil || len(v.Values) == 0 || p.vague(v) {
 		return false
 	}
 	st.view, st.limit = v, b.low

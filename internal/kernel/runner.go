@@ -260,6 +260,7 @@ type folding struct {
 	aggregate
 	folder
 	in      input
+	face    *plan // of x, for a fold that must tell what was missing from what may be off
 	leans   [2]leaning
 	stopped bool
 }
@@ -271,6 +272,10 @@ func newFolding(p *plan, a aggregate) *folding {
 	if a.y != NoNode {
 		f.in.y = p.slots[a.y]
 	}
+	if (a.fold == Integral || a.fold == Quantile) && p.grid.vagueUnder(&p.nodes[a.x]) {
+		f.face = newFacePlan(p.grid, p.nodes, a.x)
+		f.in.face = f.face.slots[a.x]
+	}
 	return f
 }
 
@@ -280,6 +285,9 @@ func (f *folding) block(p *plan) bool {
 		return false
 	}
 	f.in.from, f.in.n, f.in.times, f.in.last = p.from, p.n, p.times, p.from+p.n == p.grid.n
+	if f.face != nil {
+		f.face.load(p.from)
+	}
 	f.folder.block(&f.in)
 	f.stopped = f.done()
 	return !f.stopped
@@ -303,10 +311,11 @@ func (f *folding) finish(p *plan) Answer {
 		blame.add(f.y, f.leans[1].rows)
 	}
 	a.Missing = blame.missing()
+	a.Vague = blame.vague()
 	return a
 }
 
-// Sample bounds a node in the row that stands at a time: a number, or a truth as 0 and 1.
+// Sample bounds a node in the row that stands at a time, readings at their face: a number, or a truth as 0 and 1.
 // known is false where the bounds are apart or the log cannot be run on.
 func (r *Runner) Sample(n Node, t float64) (low, high float64, known bool) {
 	r.mu.Lock()
@@ -317,7 +326,7 @@ func (r *Runner) Sample(n Node, t float64) (low, high float64, known bool) {
 		return minusInf, plusInf, false
 	}
 	row := g.row(t)
-	p := newPlan(g, nodes, n)
+	p := newFacePlan(g, nodes, n)
 	p.seek(row)
 	low, high = p.slots[n].bounds(nodes[n].kind, row%blockRows)
 	return low, high, low == high
@@ -350,7 +359,7 @@ type Bucket struct {
 	Missing   bool    // some row in it is not
 }
 
-// Values is a node from one time to another in at most that many buckets of equal duration.
+// Values is a node, readings at their face, from one time to another in at most that many buckets of equal duration.
 func (r *Runner) Values(n Node, from, to float64, buckets int) ([]Bucket, error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -369,7 +378,7 @@ func (r *Runner) Values(n Node, from, to float64, buckets int) ([]Bucket, error)
 		out[i] = Bucket{From: from + float64(i)*width, To: from + float64(i+1)*width, Low: nowhere, High: nowhere}
 	}
 	out[buckets-1].To = to
-	p := newPlan(g, nodes, n)
+	p := newFacePlan(g, nodes, n)
 	for row, last := g.row(from), g.row(to); row <= last; row++ {
 		if p.n == 0 || row >= p.from+p.n {
 			p.seek(row)

@@ -2,7 +2,7 @@ package kernel
 
 import "context"
 
-// Samples are the values of a number at every row of the log where it is known exactly, in
+// Samples are the values of a number, readings at their face, at every row of the log where it is known, in
 // order. Whole is false where some rows are missing: what lies there nobody knows.
 func (r *Runner) Samples(ctx context.Context, n Node) (values []float64, whole bool, err error) {
 	r.mu.Lock()
@@ -13,7 +13,7 @@ func (r *Runner) Samples(ctx context.Context, n Node) (values []float64, whole b
 		return nil, false, err
 	}
 	whole = true
-	p := newPlan(g, nodes, n)
+	p := newFacePlan(g, nodes, n)
 	for row, last := g.row(g.time(0)), g.row(g.time(g.n)); row <= last; row++ {
 		if p.n == 0 || row >= p.from+p.n {
 			if err := ctx.Err(); err != nil {

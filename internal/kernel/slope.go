@@ -4,6 +4,7 @@ package kernel
 // sample that follows.
 type slope struct {
 	ahead   *plan
+	face    *plan // the operand with readings at their face, for what was seen; nil where none may be off
 	operand Node
 	next    int      // first row not yet read
 	queue   []sample // the sample before the one that stands, that one, and those that follow
@@ -15,14 +16,18 @@ type slope struct {
 }
 
 type sample struct {
-	row   int
-	x     float64
-	known bool
-	stood bool // x was known until this sample came
+	row       int
+	low, high float64
+	known     bool
+	stood     bool // it was known until this sample came
 }
 
 func newSlope(p *plan, operand Node) *slope {
 	m := &slope{ahead: newPlan(p.grid, p.nodes, operand), operand: operand, at: -1, plain: true}
+	m.ahead.face = p.face
+	if !p.face && p.grid.vagueUnder(&p.nodes[operand]) {
+		m.face, m.plain = newFacePlan(p.grid, p.nodes, operand), false
+	}
 	for _, name := range p.nodes[operand].channels {
 		v := p.grid.columns[name]
 		m.plain = m.plain && v != nil && v.rows == nil
@@ -61,7 +66,7 @@ func (m *slope) plainBlock(p *plan, out *slot) bool {
 		return true
 	}
 	if p.from > 0 { // every row until here was plain
-		m.queue = []sample{{row: p.from - 1, x: m.last, known: true, stood: true}}
+		m.queue = []sample{{row: p.from - 1, low: m.last, high: m.last, known: true, stood: true}}
 		m.known, m.from, m.at = []uint64{^uint64(0)}, p.from-64, 0
 	}
 	m.next = p.from
@@ -79,6 +84,11 @@ func (m *slope) read() {
 func (m *slope) take() {
 	p := m.ahead
 	x := &p.slots[m.operand].numbers
+	seen := x
+	if m.face != nil {
+		m.face.load(p.from)
+		seen = &m.face.slots[m.operand].numbers
+	}
 	own := make([]uint64, words(p.n))
 	p.grid.ownRows(&p.nodes[m.operand], own, p.from, p.n)
 	for w, rows := range own {
@@ -87,15 +97,15 @@ func (m *slope) take() {
 		if len(m.known) > 0 {
 			before = m.known[len(m.known)-1] >> 63
 		}
-		known := x.exact(w, valid)
+		known := seen.exact(w, valid)
 		stood := known<<1 | before
 		for ; rows != 0; rows &= rows - 1 {
 			i := trailing(rows)
-			low := 0.0
+			low, high := 0.0, 0.0
 			if known>>i&1 != 0 {
-				low = x.low[w*64+i]
+				low, high = x.at(w*64 + i)
 			}
-			m.queue = append(m.queue, sample{row: p.from + w*64 + i, x: low, known: known>>i&1 != 0, stood: stood>>i&1 != 0})
+			m.queue = append(m.queue, sample{row: p.from + w*64 + i, low: low, high: high, known: known>>i&1 != 0, stood: stood>>i&1 != 0})
 		}
 		m.known = append(m.known, known)
 	}
@@ -103,10 +113,11 @@ func (m *slope) take() {
 }
 
 // rate of change from one sample to the next.
-func (m *slope) rate(a, b *sample) (float64, bool) {
+func (m *slope) rate(a, b *sample) (low, high float64, ok bool) {
 	starts := m.ahead.grid.starts
-	r := (b.x-a.x)/(starts[b.row]-starts[a.row]) + 0
-	return r, a.known && b.known && b.stood && finite(r)
+	dt := starts[b.row] - starts[a.row]
+	low, high = (b.low-a.high)/dt+0, (b.high-a.low)/dt+0
+	return low, high, a.known && b.known && b.stood && finite(low) && finite(high)
 }
 
 func (m *slope) block(p *plan, _, out *slot) {
@@ -119,6 +130,10 @@ func (m *slope) block(p *plan, _, out *slot) {
 	}
 	out.low, out.high, out.known = out.spaceLow(p.n), nil, out.spaceKnown(p.n)
 	clear(out.known)
+	var most []float64 // where samples may be off: the greatest slopes
+	if m.face != nil {
+		most = out.spaceHigh(p.n)
+	}
 	for row := p.from; row < end; {
 		to := end // where the next sample comes
 		for m.at+1 < len(m.queue) && m.queue[m.at+1].row <= row {
@@ -127,18 +142,21 @@ func (m *slope) block(p *plan, _, out *slot) {
 		if m.at+1 < len(m.queue) {
 			to = min(end, m.queue[m.at+1].row)
 		}
-		r, ok := 0.0, false
+		r, high, ok := 0.0, 0.0, false
 		if m.at > 0 {
-			r, ok = m.rate(&m.queue[m.at-1], &m.queue[m.at])
+			r, high, ok = m.rate(&m.queue[m.at-1], &m.queue[m.at])
 		}
 		if !ok && m.at >= 0 && m.at+1 < len(m.queue) {
-			r, ok = m.rate(&m.queue[m.at], &m.queue[m.at+1])
+			r, high, ok = m.rate(&m.queue[m.at], &m.queue[m.at+1])
 		}
 		if !ok {
-			r = 0
+			r, high = 0, 0
 		}
 		for i := row; i < to; i++ {
 			out.low[i-p.from] = r
+			if most != nil {
+				most[i-p.from] = high
+			}
 		}
 		if ok {
 			setBits(out.known, row-p.from, to-p.from)
@@ -151,7 +169,16 @@ func (m *slope) block(p *plan, _, out *slot) {
 		out.known[w] &= m.known[first+w]
 		all = all && out.known[w] == rowsOf(p.n, w)
 	}
-	if all {
+	switch {
+	case most != nil:
+		for w, known := range out.known {
+			for u := rowsOf(p.n, w) &^ known; u != 0; u &= u - 1 {
+				i := w*64 + trailing(u)
+				out.low[i], most[i] = minusInf, plusInf
+			}
+		}
+		out.high, out.known = most, nil
+	case all:
 		out.known = nil
 	}
 	if drop := m.at - 1; drop > 0 {

@@ -6,10 +6,10 @@ import "math"
 // the kernels against definitions on short logs, this is for long ones.
 
 // remember computes the series of a node with memory from that of its operand.
-func remember(g *grid, n, operand *node, x *series) *series {
+func remember(g *grid, n, operand *node, x, face *series) *series {
 	switch n.form {
 	case slopeForm:
-		return wholeSlope(g, x, g.own(operand))
+		return wholeSlope(g, x, face, g.own(operand))
 	case delayForm:
 		return wholeDelay(g, x, n.low)
 	case smoothForm:
@@ -21,34 +21,37 @@ func remember(g *grid, n, operand *node, x *series) *series {
 	}
 }
 
-func wholeSlope(g *grid, x *series, own []uint64) *series {
-	out := &series{numbers: numbers{low: make([]float64, g.n), known: make([]uint64, words(g.n))}}
-	number := func(i int) (float64, bool) {
-		low, high := x.numbers.at(i)
-		return low, low == high
+// wholeSlope takes what was seen from x with readings at their face, and bounds from x.
+func wholeSlope(g *grid, x, face *series, own []uint64) *series {
+	out := &series{numbers: numbers{low: make([]float64, g.n), high: make([]float64, g.n)}}
+	for i := range out.low {
+		out.low[i], out.high[i] = minusInf, plusInf
 	}
-	rate := func(i, j int) (float64, bool) { // from sample i to sample j, if x stood all the while
+	seen := func(i int) bool {
+		low, high := face.numbers.at(i)
+		return low == high
+	}
+	rate := func(i, j int) (low, high float64, ok bool) { // from sample i to sample j, if x was seen all the while
 		if i < 0 || j >= g.n {
-			return 0, false
+			return 0, 0, false
 		}
-		a, ok := number(i)
-		b, okb := number(j)
-		_, stood := number(j - 1)
-		r := (b-a)/(g.time(j)-g.time(i)) + 0
-		return r, ok && okb && stood && finite(r)
+		alow, ahigh := x.numbers.at(i)
+		blow, bhigh := x.numbers.at(j)
+		dt := g.time(j) - g.time(i)
+		low, high = (blow-ahigh)/dt+0, (bhigh-alow)/dt+0
+		return low, high, seen(i) && seen(j) && seen(j-1) && finite(low) && finite(high)
 	}
 	before := -1
 	for i := nextSet(own, 0, g.n); i < g.n; {
 		next := nextSet(own, i+1, g.n)
-		r, ok := rate(before, i)
+		low, high, ok := rate(before, i)
 		if !ok {
-			r, ok = rate(i, next)
+			low, high, ok = rate(i, next)
 		}
 		if ok {
 			for j := i; j < next; j++ {
-				if _, stands := number(j); stands {
-					out.low[j] = r
-					setBit(out.known, j)
+				if seen(j) {
+					out.low[j], out.high[j] = low, high
 				}
 			}
 		}

@@ -146,6 +146,7 @@ type judgement struct {
 	inputs []check.Input
 	reads  []expr.Read // of the judging expressions, without limits
 	unseen []check.Unseen
+	vague  []string // what may be off: "hyd_pressure reads within 0.5 bar"
 }
 
 func newJudgement(r *Rule, ev *Evidence, position string) *judgement {

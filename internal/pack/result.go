@@ -72,6 +72,11 @@ func (j *judgement) took(ans expr.Answer) {
 		for _, m := range call.Answer.Missing {
 			j.unseen = append(j.unseen, check.Unseen{Channel: m.Channel, From: m.From, To: m.To, Why: m.Why})
 		}
+		for _, v := range call.Answer.Vague {
+			if said := v.Channel + " " + v.Said; call.Answer.Low != call.Answer.High && !slices.Contains(j.vague, said) {
+				j.vague = append(j.vague, said)
+			}
+		}
 	}
 }
 

@@ -38,6 +38,9 @@ func (j *judgement) say(v interval, ans expr.Answer, gaps []string) {
 		why := "the limit lies between"
 		if said := unseenChannels(j.unseen); said != "" {
 			why += "; " + said
+		} else if len(j.vague) > 0 {
+			slices.Sort(j.vague)
+			why += "; " + listed(j.vague)
 		}
 		j.note(why)
 	}

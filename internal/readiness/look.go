@@ -137,7 +137,7 @@ func newestLogs(f *car.Folder, run int) []wantedLog {
 func logChannels(f *car.Folder) []runlog.Channel {
 	var out []runlog.Channel
 	for _, c := range f.Channels {
-		ch := runlog.Channel{Name: c.Name, InLog: c.InLog, Unit: c.Unit, Reads: c.Reads, Rate: c.Rate, Hold: c.Hold, FaultValue: c.Fault, Pos: c.Pos, UnitPos: c.Pos}
+		ch := runlog.Channel{Name: c.Name, InLog: c.InLog, Unit: c.Unit, Reads: c.Reads, Rate: c.Rate, Hold: c.Hold, Within: c.Within, FaultValue: c.Fault, Pos: c.Pos, UnitPos: c.Pos}
 		switch {
 		case c.YesNo:
 			ch.Shape = runlog.YesNo

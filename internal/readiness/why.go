@@ -176,6 +176,14 @@ func (c *Car) sampleWords(s expr.Sample) string {
 	case !s.Known && math.IsInf(s.Low, -1) && math.IsInf(s.High, 1) || s.Unit.Kind == schema.YesNo:
 		return "not seen"
 	}
+	words := c.reading(s)
+	if ch := c.folder.Channel(s.Channel); ch != nil && ch.Within > 0 {
+		words += " within " + c.between(ch.Within, ch.Within, &schema.Type{Kind: schema.Quantity, Unit: ch.Type}, c.logged(s).AsDifference())
+	}
+	return words
+}
+
+func (c *Car) reading(s expr.Sample) string {
 	unit := c.logged(s)
 	if u := unit.Type; u == units.Number && unit.Symbol == "%" { // a share has no unit of its own; the channel has
 		return c.between(s.Low, s.High, &schema.Type{Kind: schema.Quantity, Unit: u}, unit)

@@ -16,6 +16,7 @@ type Channel struct {
 	Range      bool // Low and High are declared
 	Low, High  float64
 	FaultValue *float64 // what it reads when broken
+	Within     float64  // how far a reading may be off; 0: taken at its face
 
 	Pos     source.Pos // of the declaration
 	UnitPos source.Pos // of its unit

@@ -71,7 +71,10 @@ func (ch *Channel) clean(raw *Raw, end float64) (*kernel.Column, *source.Fault) 
 	if bad := ch.checkUnit(c, unit); bad != nil {
 		return nil, bad
 	}
-	out := &kernel.Column{Rows: c.Rows, Hold: ch.Hold}
+	out := &kernel.Column{Rows: c.Rows, Hold: ch.Hold, Within: ch.Within}
+	if ch.Within > 0 {
+		out.Said = "reads within " + strconv.FormatFloat(unit.AsDifference().Of(ch.Within), 'g', 6, 64) + ch.symbol()
+	}
 	switch {
 	case c.Step > 0:
 		out.Period = c.Step
@@ -122,10 +125,7 @@ func (ch *Channel) words(unit units.Unit) (w [reasons]string) {
 	w[notYesNo] = "neither 0 nor 1"
 	w[notWhole] = "not a whole number"
 	number := func(si float64) string { return strconv.FormatFloat(unit.Of(si), 'g', 6, 64) }
-	symbol := " " + ch.Unit
-	if ch.Shape != Number || ch.Unit == "1" {
-		symbol = ""
-	}
+	symbol := ch.symbol()
 	if ch.FaultValue != nil {
 		w[faultValue] = "reads its fault value " + number(*ch.FaultValue) + symbol
 	}
@@ -133,6 +133,14 @@ func (ch *Channel) words(unit units.Unit) (w [reasons]string) {
 		w[outside] = fmt.Sprintf("outside %s to %s%s", number(ch.Low), number(ch.High), symbol)
 	}
 	return w
+}
+
+// symbol is the unit as it stands behind a number.
+func (ch *Channel) symbol() string {
+	if ch.Shape != Number || ch.Unit == "1" {
+		return ""
+	}
+	return " " + ch.Unit
 }
 
 // judge gives the function that judges own sample i with its value in SI.
