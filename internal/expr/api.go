@@ -114,6 +114,8 @@ type Gap struct {
 	Path string // "measured.wing.close_time", or a channel
 	Pos  source.Pos
 	Why  string // "outside the points of its curve"; "" where it is simply missing
+	// Vague: nothing is missing, the channel reads only within something.
+	Vague bool
 }
 
 // Read is a document value that an expression read.

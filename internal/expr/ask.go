@@ -38,7 +38,7 @@ func (f *frame) ask(n *node) ref.Val {
 			w = w.and(missing(m.Channel, f.x.env.channelPos(n, m.Channel), m.Why))
 		}
 		for _, v := range c.Answer.Vague {
-			w = w.and(missing(v.Channel, f.x.env.channelPos(n, v.Channel), v.Said))
+			w = w.and(&why{gaps: []Gap{{Path: v.Channel, Pos: f.x.env.channelPos(n, v.Channel), Why: v.Said, Vague: true}}})
 		}
 	}
 	if c.Answer.Empty || c.Answer.MaybeEmpty {

@@ -117,7 +117,11 @@ func (f *totalFold) answer() Answer {
 type longestFold struct{ spellFold }
 
 func newSpellFold(g *grid, n *node) spellFold {
-	return spellFold{sure: newSpells(g.longest(n.channels), g.starts[0])}
+	period := g.longest(n.channels)
+	if g.asSampled {
+		period = 0
+	}
+	return spellFold{sure: newSpells(period, g.starts[0])}
 }
 
 func (f *longestFold) answer() Answer {

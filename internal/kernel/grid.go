@@ -17,6 +17,8 @@ type grid struct {
 	starts  []float64 // of rows
 	end     float64
 	columns map[string]*view
+
+	asSampled bool // spells last as sampled
 }
 
 // view is a column on a grid.

@@ -20,6 +20,7 @@ type Runner struct {
 	wrong  error   // the log's shape
 	widest float64 // row, s
 	exact  bool    // some channel's times are exact
+	asRead bool
 
 	mu      sync.Mutex
 	grid    *grid // without extra cuts
@@ -30,23 +31,46 @@ type Runner struct {
 // Options say how much a Runner may do. Time is limited by the context it is asked under.
 type Options struct {
 	Budget float64 // nodes times rows in one pass; 0: 10^11, minutes of work
+	// AsRead takes readings at their face, and spells to last as sampled: for sums over many runs, whose
+	// bounds are to say what was not seen.
+	AsRead bool
 }
 
 const defaultBudget = 1e11
 
 // NewRunner is ready to compute over a log.
 func NewRunner(g *Graph, log *Log, opts Options) *Runner {
-	r := &Runner{graph: g, log: log, budget: opts.Budget, done: map[Agg]Answer{}}
+	r := &Runner{graph: g, log: log, budget: opts.Budget, asRead: opts.AsRead, done: map[Agg]Answer{}}
 	if r.budget == 0 {
 		r.budget = defaultBudget
 	}
 	if r.widest, r.wrong = log.check(); r.wrong == nil {
-		r.grid = newGrid(log, r.widest, nil)
+		if opts.AsRead {
+			r.log = log.asRead()
+		}
+		r.grid = r.newGrid(nil)
 		for _, c := range log.Columns {
 			r.exact = r.exact || c.Period == 0
 		}
 	}
 	return r
+}
+
+// asRead is the log with readings at their face.
+func (l *Log) asRead() *Log {
+	out := &Log{Times: l.Times, End: l.End, Columns: make(map[string]*Column, len(l.Columns))}
+	for name, c := range l.Columns {
+		own := *c
+		own.Within = 0
+		out.Columns[name] = &own
+	}
+	return out
+}
+
+func (r *Runner) newGrid(cuts []float64) *grid {
+	g := newGrid(r.log, r.widest, cuts)
+	g.asSampled = r.asRead
+	return g
 }
 
 // Want announces aggregates that will be asked for.
@@ -93,7 +117,7 @@ func (r *Runner) compute(ctx context.Context, asked Agg) error {
 		return err
 	}
 	if len(cuts) > 0 {
-		return r.pass(ctx, newGrid(r.log, r.widest, cuts), nodes, aggs, asked)
+		return r.pass(ctx, r.newGrid(cuts), nodes, aggs, asked)
 	}
 	shared := []Agg{}
 	for _, a := range r.pending {
@@ -340,7 +364,7 @@ func (r *Runner) gridFor(nodes []node, n Node) (*grid, error) {
 	if err != nil || len(cuts) == 0 {
 		return r.grid, err
 	}
-	return newGrid(r.log, r.widest, cuts), nil
+	return r.newGrid(cuts), nil
 }
 
 // bounds of one row, a truth as 0 and 1.

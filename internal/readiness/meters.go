@@ -39,11 +39,17 @@ type Counted struct {
 func (c *Car) Meters(ctx context.Context) ([]Counted, source.Faults) {
 	logs := make([]meterLog, len(c.logs))
 	for i, l := range c.logs {
-		logs[i] = meterLog{l.kind, c.runners[i]}
+		logs[i] = newMeterLog(l.kind, c.graph, l.data)
 	}
 	set, faults := newMeters(c.folder, c.graph)
 	counted, more := set.count(ctx, c.evidence.Roots, logs)
 	return counted, append(faults, more...)
+}
+
+// newMeterLog counts readings at their face and spells as sampled: what a run adds is uncertain
+// where samples were missing, not because a sensor reads within something.
+func newMeterLog(kind string, graph *kernel.Graph, log *kernel.Log) meterLog {
+	return meterLog{kind, kernel.NewRunner(graph, log, kernel.Options{AsRead: true})}
 }
 
 // meterLog is one log of a run, as meters ask it.

@@ -65,7 +65,7 @@ channels:
 	var at []meterLog
 	for _, kind := range []string{"warm-up", "run", "stands"} {
 		if log := logs[kind]; log != nil {
-			at = append(at, meterLog{kind, kernel.NewRunner(graph, log, kernel.Options{})})
+			at = append(at, newMeterLog(kind, graph, log))
 		}
 	}
 	counted, faults := set.count(t.Context(), f.Roots(f.AsOf), at)

@@ -55,7 +55,7 @@ func Recount(ctx context.Context, folder *car.Folder, dir string, options Option
 				done.Absent = append(done.Absent, w.file)
 				continue
 			}
-			logs = append(logs, meterLog{w.kind, kernel.NewRunner(graph, log.data, kernel.Options{})})
+			logs = append(logs, newMeterLog(w.kind, graph, log.data))
 		}
 		if len(done.Absent) == 0 {
 			var more source.Faults

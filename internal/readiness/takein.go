@@ -71,7 +71,7 @@ func TakeIn(ctx context.Context, folder *car.Folder, dir string, options Options
 		taken.Logs = append(taken.Logs, t)
 		taken.Remarks = append(taken.Remarks, log.remarks...)
 		taken.opened = append(taken.opened, log)
-		logs = append(logs, meterLog{b.Kind, kernel.NewRunner(graph, log.data, kernel.Options{})})
+		logs = append(logs, newMeterLog(b.Kind, graph, log.data))
 	}
 	if len(faults) > 0 || len(logs) == 0 {
 		return taken, faults.Sorted()

@@ -138,6 +138,9 @@ func (c *Car) step(s *expr.Step, e *pack.Explanation, unit units.Unit) check.Ste
 		out.Remarks = append(out.Remarks, words)
 	}
 	for _, g := range s.Gaps {
+		if g.Vague && slices.ContainsFunc(s.Samples, func(there expr.Sample) bool { return there.Channel == g.Path }) {
+			continue // said with its sample
+		}
 		words := g.Path + " not known"
 		if g.Why != "" {
 			words = g.Path + ": " + g.Why
