@@ -104,6 +104,87 @@ func TestKernelAgreesWithCELPerSample(t *testing.T) {
 	t.Logf("%d samples known, %d unknown, %d by bounds", known, unknown, byBounds)
 }
 
+// TestVagueReadingsAgreeWithCEL does the same where c and d read only within something: what the kernel says
+// of a row must be what CEL says wherever within it the true values lie.
+func TestVagueReadingsAgreeWithCEL(t *testing.T) {
+	rng := rand.New(rand.NewPCG(59, 18))
+	scope := Scope{Channels: map[string]Channel{}}
+	opts := []cel.EnvOption{cel.CrossTypeNumericComparisons(true)}
+	for name, shape := range differChannels {
+		scope.Channels[name] = Channel{Shape: shape}
+		opts = append(opts, cel.Variable(name, shape.celType()))
+	}
+	plainCEL, err := cel.NewEnv(append(opts, differFunctions()...)...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	decided, open := 0, 0
+	for range differTexts {
+		e, faults := NewEnv(scope)
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		g := &perSample{rng: rng}
+		expression := g.truth(3)
+		x := compile(t, e, "log.always("+expression+" && (a > 0.0 || q || true))", Truth)
+		a, iss := plainCEL.Compile(expression)
+		if iss.Err() != nil {
+			t.Fatalf("%s: %v", expression, iss.Err())
+		}
+		prog, err := plainCEL.Program(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 40 {
+			columns, log := differRow(rng)
+			ans := x.Eval(context.Background(), Inputs{Log: OnLog(kernel.NewRunner(e.Graph(), log, kernel.Options{}))})
+			if ans.Fault != nil {
+				t.Fatalf("%s: %v", expression, ans.Fault)
+			}
+			if ans.Open {
+				open++
+				continue
+			}
+			decided++
+			for range 6 {
+				filled := fill(rng, columns, 0)
+				for name, c := range log.Columns {
+					if c.Within > 0 {
+						off := c.Within * float64(rng.IntN(5)-2) / 2
+						filled[name] = []ref.Val{types.Double(c.Values[0] + off)}
+					}
+				}
+				if w := celSample(t, prog, filled, 0); w != types.Bool(ans.Truth == True) {
+					t.Fatalf("%s: the kernel says %v, CEL %v with %v", expression, ans.Truth, w, filled)
+				}
+			}
+		}
+	}
+	if total := decided + open; open < total/20 || decided < total/4 {
+		t.Errorf("%d rows decided, %d open", decided, open)
+	}
+	t.Logf("%d rows decided, %d open", decided, open)
+}
+
+// differRow is a log of one row, in which c and d read within something and a or b may be missing.
+func differRow(rng *rand.Rand) (columns map[string][]ref.Val, log *kernel.Log) {
+	columns = map[string][]ref.Val{}
+	log = &kernel.Log{Times: []float64{0}, Columns: map[string]*kernel.Column{}, End: 1}
+	for _, name := range []string{"a", "b", "c", "d", "i", "j", "p", "q"} {
+		v, x := randomSample(rng, differChannels[name])
+		c := &kernel.Column{Period: 1, Hold: 3, Values: []float64{x}}
+		columns[name] = []ref.Val{v}
+		switch {
+		case name == "c" || name == "d":
+			c.Within = float64(1+rng.IntN(4)) / 2
+		case name <= "b" && rng.IntN(8) == 0:
+			columns[name][0], c.Values[0], c.Bad = nil, 0, []uint64{1}
+		}
+		log.Columns[name] = c
+	}
+	return columns, log
+}
+
 // differLog has a row per second; nil in columns is a sample that is missing.
 func differLog(rng *rand.Rand) (columns map[string][]ref.Val, log *kernel.Log) {
 	columns = map[string][]ref.Val{}

@@ -116,3 +116,90 @@ func TestCurvesAreChecked(t *testing.T) {
 		}
 	}
 }
+
+// A spell of sampled yes-no is known to one period at each end, unless it begins with the log; what is
+// never true lasts nothing, and exact times are exact.
+func TestSpellsAreKnownToTheirPeriod(t *testing.T) {
+	pulses := func(rows int, from, to int) *Log {
+		l := &Log{Columns: map[string]*Column{}, End: float64(rows) * 5}
+		c := &Column{Period: 5, Hold: 15} // ms, for figures that are exact
+		for i := range rows {
+			l.Times = append(l.Times, float64(i)*5)
+			c.Values = append(c.Values, truthOf(i >= from && i < to))
+		}
+		l.Columns["p"] = c
+		return l
+	}
+	exact, err := Steps(map[string][]Step{"p": Pulses(0, 80, 20)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	g := NewGraph()
+	p := g.IsTrue(g.Channel("p"))
+	for _, c := range []struct {
+		what      string
+		log       *Log
+		asRead    bool
+		low, high float64
+	}{
+		{"80 ms in the middle", pulses(40, 4, 20), false, 75, 85},
+		{"the log begins with it", pulses(40, 0, 16), false, 75, 80},
+		{"the log ends with it", pulses(40, 24, 40), false, 75, 85},
+		{"all the time", pulses(40, 0, 40), false, 195, 200},
+		{"one sample", pulses(40, 7, 8), false, 0, 10},
+		{"never", pulses(40, 0, 0), false, 0, 0},
+		{"exact times", exact, false, 80, 80},
+		{"as read", pulses(40, 4, 20), true, 80, 80},
+	} {
+		for _, f := range []Fold{Longest, Total} {
+			got, err := NewRunner(g, c.log, Options{AsRead: c.asRead}).Answer(t.Context(), g.Aggregate(f, 0, p))
+			if err != nil || !near(got.Low, c.low) || !near(got.High, c.high) {
+				t.Errorf("%s: %s lies in %v to %v, %v; want %v to %v", c.what, foldNames[f], got.Low, got.High, err, c.low, c.high)
+			}
+		}
+	}
+}
+
+// A reading that may be off bounds what is made of it, is named where it matters, and is still drawn as logged.
+func TestReadingsWithin(t *testing.T) {
+	l, err := FromRows([]float64{0, 1, 2, 3}, 1, 3, map[string][]float64{"x": {10, 12, 16, 14}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l.Columns["x"].Within, l.Columns["x"].Said = 0.5, "reads within 0.5 bar"
+	g := NewGraph()
+	x := g.Channel("x")
+	for _, c := range []struct {
+		fold      Fold
+		of        []Node
+		low, high float64
+	}{
+		{Min, []Node{x}, 9.5, 10.5},
+		{Max, []Node{x}, 15.5, 16.5},
+		{Mean, []Node{x}, 12.5, 13.5},
+		{Quantile, []Node{x, NoNode}, 12.5, 13.5},
+		{Integral, []Node{x}, 52, 56}, // trapezoids of 11, 14 and 15, and 14 for the last second; 0.5 either way for 4 s
+		{First, []Node{x}, 9.5, 10.5},
+		{Max, []Node{g.Slope(x)}, 3, 5},
+		{Max, []Node{g.Smooth(x, 2)}, 13.5, 14.5}, // of 12 and 16
+		{Ever, []Node{g.Op(More, x, g.Const(16.4))}, 0, 1},
+		{Ever, []Node{g.Op(More, x, g.Const(16.6))}, 0, 0},
+		{Ever, []Node{g.Op(More, x, g.Const(15.4))}, 1, 1},
+		{Count, []Node{g.Op(More, x, g.Const(12.2))}, 1, 1}, // at 1 s or at 2 s
+	} {
+		a, err := NewRunner(g, l, Options{}).Answer(t.Context(), g.Aggregate(c.fold, 0.5, c.of...))
+		if err != nil || !near(a.Low, c.low) || !near(a.High, c.high) || len(a.Missing) > 0 {
+			t.Errorf("%s of %v: %+v, %v; want %v to %v", foldNames[c.fold], c.of, a, err, c.low, c.high)
+		}
+		if a.Low != a.High && (len(a.Vague) != 1 || a.Vague[0] != (Vague{"x", "reads within 0.5 bar"})) {
+			t.Errorf("%s of %v does not name the channel: %+v", foldNames[c.fold], c.of, a.Vague)
+		}
+	}
+	r := NewRunner(g, l, Options{})
+	if low, high, known := r.Sample(x, 2); !known || low != 16 || high != 16 {
+		t.Errorf("drawn as %v to %v", low, high)
+	}
+	if b, err := r.Values(x, 0, 4, 4); err != nil || b[2].Low != 16 || b[2].Missing {
+		t.Errorf("%+v, %v", b, err)
+	}
+}

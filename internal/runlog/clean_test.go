@@ -60,6 +60,10 @@ func TestCleanConverts(t *testing.T) {
 	if want := []float64{353.15, 354.15, 355.15}; !slices.Equal(oil.Values, want) || oil.Hold != 1 {
 		t.Errorf("%+v", oil)
 	}
+	off := column(t, raw, Channel{Name: "oil_temp", InLog: "T_OIL", Unit: "°C", Within: 0.25})
+	if off.Within != 0.25 || off.Said != "reads within 0.25 °C" || oil.Within != 0 || oil.Said != "" {
+		t.Errorf("%+v", off)
+	}
 	on := column(t, raw, Channel{Name: "on", InLog: "ON", Unit: "state", Shape: YesNo})
 	if want := []float64{0, 1, 1}; !slices.Equal(on.Values, want) {
 		t.Errorf("%+v", on)
