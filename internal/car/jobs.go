@@ -14,6 +14,9 @@ type Job struct {
 	Opened, Closed *Record // Closed nil while it is open
 }
 
+// System is the system a job is on, "" while it is not known.
+func (j *Job) System() string { return text(j.open("system")) }
+
 func (j *Job) open(key string) *schema.Value { return j.Opened.Body.Get("opened." + key) }
 
 // Fault is an entry of the fault list as its records tell it.

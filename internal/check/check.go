@@ -91,6 +91,8 @@ type Result struct {
 	Where    source.Pos // of the value in a document, or of the rule
 	Unseen   []Unseen
 	Due      *Limit // a `due` limit that was passed; needs no name
+	// Cleared says what a proof on stands stands in for ("after job SQ-35; 0.47 s on run 57"), "" for nothing.
+	Cleared string
 	// Deviation names the record that covers this item; the outcome stays.
 	Deviation string
 	Inputs    []Input // the document values it rests on

@@ -57,6 +57,7 @@ func (f *form) compile(env *expr.Env, scope expr.Scope, d *ruleDraft) (ok bool) 
 	if d.signed != nil {
 		r.signed = f.compileSigned(env, d.signed)
 	}
+	f.cleared(env, d)
 	r.accept = acceptance{fixed: d.accept.fixed, byValue: map[check.Outcome]*expr.Expr{}}
 	r.Accept = d.accept.fixed
 	if (d.measure != nil && d.fail == nil) || r.otherwise == check.Warn {
@@ -185,6 +186,12 @@ func (f *form) overLog(d *ruleDraft) {
 		f.fault(d.seen.Pos, "seen belongs to a rule over the log", "take it out, or use applies")
 	case len(r.from) > 0:
 		f.fault(d.from.Pos, "from belongs to a rule over the log", "take it out")
+	}
+	if r.cleared != nil && !r.readLog {
+		f.fault(d.cleared.proof.Pos, "cleared-by belongs to a rule over the log", "take it out: what is measured again counts by itself")
+	}
+	if r.fresh != nil && !r.readLog && !slices.ContainsFunc(r.paths, isAged) {
+		f.fault(d.fresh.Pos, "fresh belongs to what was measured or logged, and the rule reads neither", "take it out")
 	}
 	if r.seen != nil && !r.seen.UsesLog() {
 		f.fault(d.seen.Pos, "seen does not read the log", "say what must have happened on the run; what the car is goes into applies")

@@ -19,6 +19,8 @@ type Evidence struct {
 	Run int
 	// Signatures are the initials on each joint, oldest first, by its name ("wheel-nut FL").
 	Signatures map[string][]Signature
+	// Diary tells how old things are; nil: nothing does.
+	Diary *Diary
 }
 
 // Log is one source of answers to log.* calls.

@@ -101,7 +101,7 @@ func (r *Rule) unlike(n *source.Node, got *check.Measured) string {
 
 // shown builds the evidence that an example shows.
 func (r *Rule) shown(f *form, n *source.Node, roots map[string]*schema.Type) *Evidence {
-	ev := &Evidence{Roots: map[string]*schema.Value{}, Signatures: map[string][]Signature{}}
+	ev := &Evidence{Roots: map[string]*schema.Value{}, Signatures: map[string][]Signature{}, Run: exampleRuns, Diary: exampleDiary(r)}
 	node := n.Get("shown")
 	if node == nil {
 		f.fault(n.Pos, "the example shows nothing", "add `shown:` with what of the car it rests on; `shown: {}` for nothing at all")
@@ -117,15 +117,20 @@ func (r *Rule) shown(f *form, n *source.Node, roots map[string]*schema.Type) *Ev
 		case name == "log":
 			if log := r.shownLog(f, entry.Value); log != nil {
 				answers := expr.OnLog(kernel.NewRunner(r.Pack.env.Graph(), log, kernel.Options{}))
-				ev.Logs = []Log{{Kind: r.kind(), Answers: answers, From: check.From{Kind: "log"}}}
+				ev.Logs = []Log{{Kind: r.kind(), Answers: answers, From: check.From{Kind: "log", Run: exampleRuns}}}
 			}
+		case name == "ago":
+			f.shownAgo(entry.Value, ev.Diary, r.System)
 		case name == "signed":
 			r.shownInitials(f, entry.Value, ev)
 		case roots[name] == nil:
-			f.fault(entry.Key.Pos, quoted(name)+" is not a document", nearest(name, append(known, "log", "signed")))
+			f.fault(entry.Key.Pos, quoted(name)+" is not a document", nearest(name, append(known, "log", "signed", "ago")))
 		default:
 			v, faults := schema.ReadShown(entry.Value, roots[name])
 			f.faults = append(f.faults, faults...)
+			if v != nil && slices.Contains(aged, name) {
+				inRecord(v, name)
+			}
 			ev.Roots[name] = v
 		}
 	}

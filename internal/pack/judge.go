@@ -136,15 +136,17 @@ func rank(o check.Outcome) int {
 
 // judgement is one item while it is being judged.
 type judgement struct {
-	r    *Rule
-	ev   *Evidence
-	log  *Log
-	res  check.Result
-	card *check.Card // a card of its own where it differs from the rule's, see ownCard
-	idle bool        // no data because what must happen in the log did not
+	r     *Rule
+	ev    *Evidence
+	log   *Log
+	res   check.Result
+	card  *check.Card // a card of its own where it differs from the rule's, see ownCard
+	idle  bool        // no data because what must happen in the log did not
+	stale bool        // what it rests on is too old, see fresh
 
 	inputs []check.Input
 	reads  []expr.Read // of the judging expressions, without limits
+	aged   []expr.Read // values that were read off the car or the sky at some time
 	unseen []check.Unseen
 	vague  []string // what may be off: "hyd_pressure reads within 0.5 bar"
 }
@@ -165,6 +167,8 @@ func (j *judgement) judge(ctx context.Context, in expr.Inputs) {
 	default:
 		j.signed(ctx, in)
 	}
+	j.age()
+	j.clear(ctx, in)
 	j.acceptors(ctx, in)
 }
 
@@ -230,7 +234,11 @@ func (j *judgement) exercised(ctx context.Context, in expr.Inputs) bool {
 }
 
 func (j *judgement) holds(ctx context.Context, in expr.Inputs) {
-	ans := j.r.holds.Eval(ctx, in)
+	j.truth(j.r.holds.Eval(ctx, in))
+}
+
+// truth judges a yes or no.
+func (j *judgement) truth(ans expr.Answer) {
 	j.took(ans)
 	j.rests(ans)
 	if j.undecided(ans) {

@@ -10,7 +10,11 @@ import (
 )
 
 func (j *judgement) measure(ctx context.Context, in expr.Inputs) {
-	ans := j.r.measure.Eval(ctx, in)
+	j.measured(ctx, in, j.r.measure.Eval(ctx, in))
+}
+
+// measured holds a value against the limits.
+func (j *judgement) measured(ctx context.Context, in expr.Inputs, ans expr.Answer) {
 	j.took(ans)
 	j.rests(ans)
 	if j.undecided(ans) {

@@ -67,6 +67,9 @@ type Rule struct {
 
 	signed *signed
 
+	fresh   *fresh
+	cleared *expr.Expr // the proof on stands that may stand in for a run's log; nil for none
+
 	accept   acceptance
 	examples []*source.Node
 }

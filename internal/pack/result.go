@@ -67,6 +67,9 @@ func (j *judgement) took(ans expr.Answer) {
 			input.Value, input.Where = read.Value.Text, read.Value.Pos
 		}
 		j.inputs = append(j.inputs, input)
+		if read.Value != nil && isAged(read.Path) {
+			j.aged = append(j.aged, read)
+		}
 	}
 	for _, call := range ans.Calls {
 		for _, m := range call.Answer.Missing {

@@ -34,6 +34,8 @@ type ruleDraft struct {
 	fail, warn, due                     *boundDraft
 	unit                                *source.Node
 	signed                              *signedDraft
+	fresh                               *source.Node
+	cleared                             *clearedDraft
 	accept                              acceptDraft
 	limitNames                          []string // see limits
 }
@@ -56,7 +58,12 @@ func readRule(f *form, n *source.Node) *ruleDraft {
 	f.identity(d, keys)
 	f.judgement(d, keys)
 	f.context(d, keys)
-	f.later(keys)
+	if n := keys["fresh"]; n != nil {
+		d.fresh, r.fresh = n, f.fresh(n)
+	}
+	if n := keys["cleared-by"]; n != nil {
+		d.cleared = f.clearedBy(n)
+	}
 	d.accept = f.accept(keys["accept"], d)
 	if keys["examples"] == nil {
 		f.fault(d.pos, "rule "+quoted(r.ID)+" has no examples", "add one that passes, one that does not, and one with missing input")
@@ -286,6 +293,9 @@ func (r *ruleDraft) expressions() []*source.Node {
 	}
 	if r.signed != nil {
 		nodes = append(nodes, r.signed.torque)
+	}
+	if r.cleared != nil {
+		nodes = append(nodes, r.cleared.proof)
 	}
 	for _, n := range r.accept.byValue {
 		nodes = append(nodes, n)

@@ -65,7 +65,7 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	c.fault(faults, nil)
 	roots["life"], c.first = sheet.Value, sheet.First.Words()
 	c.worn = hats(roots["people"])
-	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf)}
+	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf), Diary: diary(c.folder, c.asOf)}
 	c.openLogs(ctx)
 	return c
 }

@@ -1,4 +1,4 @@
-package pack
+package readiness
 
 import (
 	"bytes"
@@ -20,8 +20,8 @@ import (
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
 	"github.com/paintmark/paintmark/internal/life"
+	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
-	"github.com/paintmark/paintmark/internal/schema"
 	"github.com/paintmark/paintmark/internal/source"
 )
 
@@ -78,7 +78,7 @@ type bench struct {
 
 // fitted is a set of packs loaded for one car, with a runner per log.
 type fitted struct {
-	rules    map[string]*Rule
+	rules    map[string]*pack.Rule
 	graph    *kernel.Graph
 	channels []runlog.Channel
 	runners  map[string]*kernel.Runner
@@ -87,7 +87,7 @@ type fitted struct {
 // looked is a car with its log, ready to be judged.
 type looked struct {
 	*fitted
-	ev *Evidence
+	ev *pack.Evidence
 }
 
 // look loads a car folder and its packs; its log is run 57 of the model with these faults.
@@ -101,22 +101,14 @@ func (b *bench) look(t *testing.T, folder fstest.MapFS, faults []demo.Fault) loo
 	if b.loaded[key] == nil {
 		b.loaded[key] = load(t, folder, f)
 	}
-	out := looked{b.loaded[key], &Evidence{Roots: f.Roots(f.AsOf), Run: 57, Signatures: map[string][]Signature{}}}
-	out.ev.Logs = []Log{{Kind: "run", Answers: expr.OnLog(out.runner(t, b, faults)), From: check.From{Kind: "log", Run: 57}}}
+	out := looked{b.loaded[key], &pack.Evidence{Roots: f.Roots(f.AsOf), Run: 57, Signatures: signatures(f, f.AsOf), Diary: diary(f, f.AsOf)}}
+	out.ev.Logs = []pack.Log{{Kind: "run", Answers: expr.OnLog(out.runner(t, b, faults)), From: check.From{Kind: "log", Run: 57}}}
 	sheet, wrong := life.Of(f, f.AsOf)
 	for _, w := range wrong {
 		t.Error(w)
 	}
 	sheet.LogsAtHand(f, []string{"t3-055.csv", "t3-056.csv", "t3-057.csv.gz"})
 	out.ev.Roots["life"] = sheet.Value
-	for _, i := range slices.Backward(f.Initials(f.AsOf)) {
-		s := Signature{Second: i.Place == "second", By: i.By, Torque: i.Torque, ToolKind: toolKind(out.ev.Roots["tools"], i.Tool), Void: i.Void, Record: i.Record.File}
-		if i.Retained != nil && !i.Retained.Unknown {
-			s.Retained = map[bool]expr.Truthness{true: expr.True, false: expr.False}[i.Retained.Bool]
-		}
-		joint := strings.TrimSpace(i.Joint + " " + i.Position)
-		out.ev.Signatures[joint] = append(out.ev.Signatures[joint], s)
-	}
 	return out
 }
 
@@ -127,43 +119,31 @@ func load(t *testing.T, folder fs.FS, f *car.Folder) *fitted {
 	if err != nil {
 		t.Fatal(err)
 	}
-	out := &fitted{rules: map[string]*Rule{}, graph: kernel.NewGraph(), runners: map[string]*kernel.Runner{}}
+	out := &fitted{rules: map[string]*pack.Rule{}, graph: kernel.NewGraph(), channels: logChannels(f), runners: map[string]*kernel.Runner{}}
 	scope := expr.Scope{Roots: types, Channels: map[string]expr.Channel{}, Graph: out.graph}
 	for _, c := range f.Channels {
-		own := runlog.Channel{Name: c.Name, InLog: c.InLog, Unit: c.Unit, Reads: c.Reads, Rate: c.Rate, Hold: c.Hold, FaultValue: c.Fault}
-		channel := expr.Channel{Unit: c.Type}
-		switch {
-		case c.YesNo:
-			own.Shape, channel = runlog.YesNo, expr.Channel{Shape: expr.YesNo}
-		case c.Count:
-			own.Shape, channel = runlog.Count, expr.Channel{Shape: expr.Count}
-		}
-		if c.Range != nil {
-			own.Range, own.Low, own.High = true, c.Range.Low, c.Range.High
-		}
-		scope.Channels[c.Name] = channel
-		out.channels = append(out.channels, own)
+		scope.Channels[c.Name] = exprChannel(&c)
 	}
 	for _, d := range f.Derived {
 		scope.Derived = append(scope.Derived, expr.Derived{Name: d.Name, Text: d.Text})
 	}
-	var files []File
+	var files []pack.File
 	for _, p := range f.Packs {
-		file, ok := BundledFile(p.Text)
+		file, ok := pack.BundledFile(p.Text)
 		if !ok {
 			data, err := fs.ReadFile(folder, p.Text)
 			if err != nil {
 				t.Fatal(err)
 			}
-			file = File{p.Text, data}
+			file = pack.File{Name: p.Text, Data: data}
 		}
 		files = append(files, file)
 	}
-	var overrides []Override
+	var overrides []pack.Override
 	for _, o := range f.Overrides {
-		overrides = append(overrides, Override{Pack: o.Pack.Text, Limit: o.Limit.Text, Node: o.Node, Where: o.Limit.Pos})
+		overrides = append(overrides, pack.Override{Pack: o.Pack.Text, Limit: o.Limit.Text, Node: o.Node, Where: o.Limit.Pos})
 	}
-	packs, wrong := Load(files, scope, overrides)
+	packs, wrong := pack.Load(files, scope, overrides)
 	for _, w := range wrong {
 		t.Error(w)
 	}
@@ -199,13 +179,9 @@ func (x *fitted) runner(t *testing.T, b *bench, faults []demo.Fault) *kernel.Run
 	return x.runners[key]
 }
 
-func toolKind(tools *schema.Value, name string) string {
-	for _, tool := range tools.Items {
-		if tool.Fields["tool"].Text == name {
-			return tool.Fields["kind"].Text
-		}
-	}
-	return ""
+// rank orders outcomes from good to bad.
+func rank(o check.Outcome) int {
+	return slices.Index([]check.Outcome{check.NotApplicable, check.Pass, check.Warn, check.NoData, check.Fail}, o)
 }
 
 // worstOf is the worst outcome of a rule's items, and what that item says.
