@@ -115,9 +115,10 @@ func (j *judgement) tooOld() string {
 	if d == nil {
 		return "nothing tells how old it is"
 	}
-	if j.log != nil {
+	// A log of no run was given by hand, which makes no verdict: it is looked at as it is.
+	if j.log != nil && j.log.From.Run != 0 {
 		w := When{At: d.Runs[j.log.From.Run], Run: j.log.From.Run}
-		if j.log.From.Run == 0 || w.At.IsZero() {
+		if w.At.IsZero() {
 			return "nothing tells when it was logged"
 		}
 		if why := j.r.fresh.why(d, w, j.res.Position, true); why != "" {

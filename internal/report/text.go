@@ -440,6 +440,13 @@ func (p *page) rest(look *check.Look, b blocks) {
 		dueWords = append(dueWords, strings.TrimSpace(label(it)+" "+figuresOf(&it.Result).have))
 	}
 	p.list("TIGHT, BUT PASSES", tightWords)
+	var cleared []string
+	for i := range look.Items {
+		if it := &look.Items[i]; it.Cleared != "" {
+			cleared = append(cleared, strings.TrimSpace(label(it)+" "+figuresOf(&it.Result).have+", "+it.Cleared))
+		}
+	}
+	p.list("PROVEN ON STANDS", cleared)
 	if look.FirstToFall != "" {
 		p.list("FIRST LIFE TO FALL", []string{look.FirstToFall})
 	}
