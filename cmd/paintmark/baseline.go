@@ -1,0 +1,167 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"github.com/paintmark/paintmark/internal/car"
+	"github.com/paintmark/paintmark/internal/readiness"
+	"github.com/paintmark/paintmark/internal/schema"
+)
+
+func baselineCommand() *cobra.Command {
+	var flags recordFlags
+	var serial string
+	c := &cobra.Command{
+		Use:   "baseline [NAME[=VALUE]...] [DIR]",
+		Short: "keep the newest run's values, for the next to be held against",
+		Long: `Writes values of the newest run as the baseline of the part they are of: the part in the
+place whose change makes the baseline void, by positions.yaml. Names choose some of
+the values; NAME=VALUE gives one by hand. Take it from a run that was good: what drifts
+is found against it.`,
+		Example: `paintmark baseline wing_close pump_duty --by SQ
+paintmark baseline shift_time=51ms --by SQ`,
+		RunE: func(c *cobra.Command, args []string) error {
+			words, dir := carFolderLast(args)
+			b, err := openBench(c, dir, flags)
+			if err != nil {
+				return err
+			}
+			return b.takeBaseline(joined(typed(words)), serial)
+		},
+	}
+	c.Flags().StringVar(&serial, "serial", "", "`SERIAL` they are of, where positions.yaml does not say")
+	flags.add(c, false)
+	return c
+}
+
+func (b *bench) takeBaseline(words []string, serial string) error {
+	run := b.folder.NewestRun(b.when)
+	if err := b.goodRun(run); err != nil {
+		return err
+	}
+	old := b.folder.Roots(b.when)["baseline"]
+	values, err := b.baselineValues(old.Type, words)
+	if err != nil {
+		return err
+	}
+	bySerial := map[string][]pair{}
+	var serials, lines []string
+	for _, v := range values {
+		if v.Why != "" {
+			lines = append(lines, fmt.Sprintf("  %-14s not taken: %s", v.Key, v.Why))
+			continue
+		}
+		of, err := b.serialOf(v.Key, serial)
+		if err != nil && len(words) == 0 {
+			lines = append(lines, fmt.Sprintf("  %-14s not taken: %s", v.Key, err))
+			continue
+		} else if err != nil {
+			return err
+		}
+		if !slices.Contains(serials, of) {
+			serials = append(serials, of)
+		}
+		bySerial[of] = append(bySerial[of], pair{v.Key, v.Text})
+		line := fmt.Sprintf("  %-14s %s, of %s", v.Key, v.Text, of)
+		if was := textOf(old.Get(v.Key)); was != "" {
+			line += ", was " + was
+		}
+		lines = append(lines, line)
+	}
+	if len(serials) == 0 {
+		return fmt.Errorf("nothing was written: run %d gives no baseline; %s", run, strings.Join(strings.Fields(strings.Join(lines, ";")), " "))
+	}
+	slices.Sort(serials)
+	for _, of := range serials {
+		b.draft("baselines", "baseline "+of, "baseline", append([]pair{{"serial", yamlText(of)}, {"from_run", strconv.Itoa(run)}}, bySerial[of]...)...)
+	}
+	if err := b.write(); err != nil {
+		return err
+	}
+	for _, l := range lines {
+		b.sayWrapped(l)
+	}
+	return nil
+}
+
+// goodRun refuses a run that nothing can be held against.
+func (b *bench) goodRun(run int) error {
+	for _, r := range b.folder.Runs() {
+		if textOf(r.Body.Get("no")) == strconv.Itoa(run) && r.Body.Fields["aborted"] != nil {
+			return fmt.Errorf("run %d was stopped before its end; take the baseline from a run that was whole", run)
+		}
+	}
+	if run == 0 {
+		return fmt.Errorf("there is no run yet; take one in first: paintmark in")
+	}
+	return nil
+}
+
+// baselineValues are those named, or all that the run gives.
+func (b *bench) baselineValues(t *schema.Type, words []string) ([]readiness.BaselineValue, error) {
+	var names []string
+	var byHand []readiness.BaselineValue
+	for _, w := range words {
+		name, value, given := strings.Cut(w, "=")
+		if t.Fields[name] == nil || name == "serial" || name == "from_run" {
+			return nil, fmt.Errorf("no baseline %q; %s", name, nearestOf(name, "there are", t.Order))
+		}
+		if given {
+			byHand = append(byHand, readiness.BaselineValue{Key: name, Text: yamlValue(t.Fields[name], value)})
+		} else {
+			names = append(names, name)
+		}
+	}
+	if len(words) > 0 && len(names) == 0 {
+		return byHand, nil
+	}
+	opened, err := openCar(b.c, b.dir, readiness.Options{})
+	if err != nil {
+		return nil, err
+	}
+	values, faults := opened.Baseline(b.c.Context())
+	if err := faults.Err(); err != nil {
+		return nil, err
+	}
+	if len(names) > 0 {
+		for _, n := range names {
+			if !slices.ContainsFunc(values, func(v readiness.BaselineValue) bool { return v.Key == n }) {
+				return nil, fmt.Errorf("%s is not taken from a log; give it by hand: %s=VALUE", n, n)
+			}
+		}
+		values = slices.DeleteFunc(values, func(v readiness.BaselineValue) bool { return !slices.Contains(names, v.Key) })
+	}
+	return append(values, byHand...), nil
+}
+
+// serialOf is the part a baseline value is of.
+func (b *bench) serialOf(key, said string) (string, error) {
+	fitted := b.folder.Fitted(b.when)
+	for _, p := range b.folder.Positions {
+		if !slices.ContainsFunc(p.Voids, func(t car.Text) bool { return t.Text == "baseline."+key }) {
+			continue
+		}
+		if on := fitted.Serial(p.Name); on != "" {
+			return on, nil
+		}
+		return "", fmt.Errorf("%s is empty, so %s is of no part; fit it first", p.Name, key)
+	}
+	for _, r := range slices.Backward(b.folder.Of("baseline")) { // as the one before
+		if of := textOf(r.Body.Get("serial")); said == "" && r.Body.Fields[key] != nil && fitted.Where(of) != "" {
+			return of, nil
+		}
+	}
+	if said != "" {
+		part, err := b.part(said)
+		if err != nil {
+			return "", err
+		}
+		return part.Serial, nil
+	}
+	return "", fmt.Errorf("positions.yaml does not say which part %s is of; say it: --serial SERIAL", key)
+}
