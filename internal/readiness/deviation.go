@@ -65,6 +65,9 @@ func (c *Car) short(d *car.Record, r *check.Result) string {
 	if serial := body.Get("serial"); known(serial) != "" && c.folder.Fitted(c.asOf).Where(serial.Text) == "" {
 		return serial.Text + " is no longer on the car"
 	}
+	if gap := c.workedOn(d, r.Card.System); gap != "" {
+		return gap
+	}
 	if r.Outcome == check.NoData {
 		return c.blind(body, r)
 	}

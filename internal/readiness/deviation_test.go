@@ -75,3 +75,44 @@ func TestDeviation(t *testing.T) {
 		})
 	}
 }
+
+// TestDeviationEndsWithTheWork: what was accepted was accepted of the car as it stood. A part
+// changed or a job that opens anything on the system ends it, on another system it does not.
+func TestDeviationEndsWithTheWork(t *testing.T) {
+	logs, err := filepath.Abs(filepath.Join(tern3, "logs"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	accepted := car.Draft{Folder: "deviations", At: time.Date(2026, 5, 16, 9, 0, 0, 0, time.UTC), By: "HW", What: "gearbox oil", Body: []byte("deviation: {rule: gearbox.oil-temp, outcome: warn, not_beyond: 128 °C, runs: 2, after_run: 57, with: [PO]}")}
+	after := func(folder, body string) car.Draft {
+		return car.Draft{Folder: folder, At: accepted.At.Add(time.Minute), By: "PO", What: "since", Body: []byte(body)}
+	}
+	for _, c := range []struct {
+		name, short string
+		since       []car.Draft
+	}{
+		{"nothing", "", nil},
+		{"a part of it out", "GB-01 was removed since", []car.Draft{after("fitted", "removed: {serial: GB-01, from: gearbox}")}},
+		{"a part inside it out", "GS-04 was removed since", []car.Draft{after("fitted", "removed: {serial: GS-04, from: GB-01}")}},
+		{"rebuilt", "GB-01 was overhauled since", []car.Draft{after("fitted", "overhauled: {serial: GB-01}")}},
+		{"a job opens it", "job PO-40 was opened on the gearbox since", []car.Draft{after("jobs", "job: {no: PO-40, opened: {what: oil change, system: gearbox, before: next run, opens: [gearbox-input]}}")}},
+		{"a job that opens nothing", "", []car.Draft{after("jobs", "job: {no: PO-40, opened: {what: order a cooler, system: gearbox, before: next event}}")}},
+		{"another system", "", []car.Draft{after("jobs", "job: {no: PO-40, opened: {what: silencer, system: wing, before: next event, opens: [wing-supply-line]}}")}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "car")
+			if err := os.CopyFS(dir, os.DirFS(tern3)); err != nil {
+				t.Fatal(err)
+			}
+			for _, d := range append([]car.Draft{accepted}, c.since...) {
+				if _, err := car.Write(dir, schema.Bundled, d); err != nil {
+					t.Fatal(err)
+				}
+			}
+			it := Open(t.Context(), dir, Options{Logs: logs, Part: []string{"gearbox.oil-temp"}}).Look(t.Context()).Items[0]
+			if (it.Deviation == "") != (c.short != "") || !strings.Contains(it.Message, c.short) {
+				t.Errorf("covered %q, message %q, want %q", it.Deviation, it.Message, c.short)
+			}
+		})
+	}
+}
