@@ -13,6 +13,7 @@ type Column struct {
 	Unit     string
 	Rate     int // Hz
 	Decimals int
+	Within   float64 // greatest difference of a sample from the truth, noise and rounding together
 	Rows     []int32 // rows of the log that hold a sample, increasing
 	Counts   []int32
 }
@@ -48,7 +49,7 @@ func newRecorder(r *Run) *recorder {
 	for i := range rec.sensors {
 		s := &rec.sensors[i]
 		rec.columns[i] = Column{
-			Name: s.name, Logged: s.logged, Unit: s.unit, Rate: s.rate, Decimals: s.decimals,
+			Name: s.name, Logged: s.logged, Unit: s.unit, Rate: s.rate, Decimals: s.decimals, Within: s.bound(),
 			Rows: make([]int32, 0, usual*s.rate), Counts: make([]int32, 0, usual*s.rate),
 		}
 		rec.join(i, s.period())

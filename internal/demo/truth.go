@@ -10,6 +10,9 @@ type Extreme struct {
 	// Low and High bound what the same measure can come to when it is taken from the
 	// logged samples, time resolution included: sampling, noise and rounding can do no more.
 	Low, High float64
+	// Sampled is what happened at the times of the samples alone, before any sensor, where the
+	// measure is an extreme; Value where it is not.
+	Sampled float64
 	// Channels are those the measure rests on.
 	Channels []string
 	// Blind says that some of their samples are missing in this log, so that

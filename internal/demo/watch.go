@@ -23,7 +23,15 @@ func (p *peak) look(m *model, t float64, hidden bool) {
 			p.Value, p.At = x, t
 		}
 	}
-	if m.ms%p.period != 0 || hidden || p.when != nil && !p.when(m, 1) {
+	if m.ms%p.period != 0 || hidden {
+		return
+	}
+	if p.when == nil || p.when(m, 0) {
+		if x := p.value(m); p.least && x < p.Sampled || !p.least && x > p.Sampled {
+			p.Sampled = x
+		}
+	}
+	if p.when != nil && !p.when(m, 1) {
 		return
 	}
 	sees := p.shown
@@ -126,14 +134,14 @@ func watch() *watcher {
 // lowest and highest add a peak; bound is of its samples.
 func (w *watcher) lowest(key, unit string, period int, bound float64, when condition, value func(*model) float64, channels ...string) *peak {
 	inf := math.Inf(1)
-	p := &peak{Extreme: Extreme{Value: inf, Low: inf, High: inf, Unit: unit, Channels: channels}, least: true, period: period, bound: bound, when: when, value: value}
+	p := &peak{Extreme: Extreme{Value: inf, Sampled: inf, Low: inf, High: inf, Unit: unit, Channels: channels}, least: true, period: period, bound: bound, when: when, value: value}
 	w.peaks[key], w.order = p, append(w.order, p)
 	return p
 }
 
 func (w *watcher) highest(key, unit string, period int, bound float64, value func(*model) float64, channels ...string) *peak {
 	inf := math.Inf(-1)
-	p := &peak{Extreme: Extreme{Value: inf, Low: inf, High: inf, Unit: unit, Channels: channels}, period: period, bound: bound, value: value}
+	p := &peak{Extreme: Extreme{Value: inf, Sampled: inf, Low: inf, High: inf, Unit: unit, Channels: channels}, period: period, bound: bound, value: value}
 	w.peaks[key], w.order = p, append(w.order, p)
 	return p
 }
@@ -294,6 +302,9 @@ func (w *watcher) finish(m *model) map[string]Extreme {
 		all[key] = a.Extreme
 	}
 	for key, e := range all {
+		if w.peaks[key] == nil {
+			e.Sampled = e.Value
+		}
 		for _, c := range e.Channels {
 			e.Blind = e.Blind || gap || c == "oil_temp" && m.planted.oilOpen != nil
 		}
