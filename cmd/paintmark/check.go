@@ -33,12 +33,15 @@ Exit codes: 0 READY, 1 NO-GO, 2 a fault of the tool or its inputs, 3 NEEDS NAMES
 4 a part look in which nothing is open.`,
 		Example: `paintmark check testdata/cars/tern-3
 paintmark check --part wing --part hydraulics
-paintmark check --log warm-up.csv
+paintmark check --log warm-up=logs/warm.csv
 paintmark check --format json > report.json`,
 		Args: atMostOneFolder("check"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := folder(args)
 			if err := askWhat(&options, moment, asOf); err != nil {
+				return err
+			}
+			if err := askLog(&options); err != nil {
 				return err
 			}
 			if format != "text" && format != "json" {
@@ -64,7 +67,7 @@ paintmark check --format json > report.json`,
 	f := c.Flags()
 	f.StringArrayVar(&options.Part, "part", nil, "look only at this `SYSTEM` or rule; may be given again")
 	f.StringVar(&moment, "moment", "", "look only at the items of one `MOMENT`: commit, paddock or run")
-	f.StringVar(&options.Log, "log", "", "let this `LOG` answer instead of the newest run's")
+	f.StringVar(&options.Log, "log", "", "let this `LOG` answer instead of the newest run's; KIND=LOG where it is not of a run: cold, stands, warm-up, return")
 	f.StringVar(&asOf, "as-of", "", "count ages to this `TIME` (2026-05-16T09:49+01:00) instead of the newest record's")
 	f.BoolVar(&all, "all", false, "list every item, also those that pass with room")
 	f.StringVar(&format, "format", "text", "`FORMAT` of the report: text or json")
@@ -88,6 +91,19 @@ func askWhat(options *readiness.Options, moment, asOf string) error {
 		}
 	}
 	return fmt.Errorf("%q is no time with its zone; write it as 2026-05-16T09:49+01:00", asOf)
+}
+
+// askLog takes the kind off a log given as KIND=FILE.
+func askLog(options *readiness.Options) error {
+	if options.Log == "" {
+		return nil
+	}
+	logs, err := broughtLogs([]string{options.Log})
+	if err != nil {
+		return err
+	}
+	options.Log, options.LogKind = logs[0].Path, logs[0].Kind
+	return nil
 }
 
 // openCar opens a car folder by its settings.

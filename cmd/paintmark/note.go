@@ -19,18 +19,20 @@ func noteCommand() *cobra.Command {
 	var tool string
 	var sure bool
 	c := &cobra.Command{
-		Use:   "note ITEM VALUE... [DIR]",
+		Use:   "note ITEM VALUE... [ITEM VALUE...] [DIR]",
 		Short: "write down what was measured",
 		Long: `Writes what was measured, and shows it beside the last value and what the rules make of
 it. One value is the item's; values by corner come in the order FL FR RL RR and are
 shown as they stand on the car; values with names (supply=9.1bar) are the item's
 other parts. all=none is every corner. A unit after several numbers is that of all.
 
+Several items may be noted at once, each by its name and its values.
+
 A value that nobody would expect, outside its plausible band or more than a quarter
 off the last one, is asked for again; --sure says that it was read twice.`,
 		Example: `paintmark note wing.close_time 0.29 s supply=9.1bar cycles=5 --by SQ
 paintmark note tyres.cold.pressure 1.35 1.35 1.30 1.31 bar carcass=14°C --by TB --tool TG-2
-paintmark note brakes.pad 16.9mm 16.8mm 15.0mm 14.9mm --by PO`,
+paintmark note brakes.pad 16.9 16.8 15.0 14.9 mm wing.bottle 164 bar --by PO`,
 		RunE: func(c *cobra.Command, args []string) error {
 			words, dir := carFolderLast(args)
 			if len(words) < 2 {
@@ -40,7 +42,7 @@ paintmark note brakes.pad 16.9mm 16.8mm 15.0mm 14.9mm --by PO`,
 			if err != nil {
 				return err
 			}
-			return b.note(words[0], joined(typed(words[1:])), tool, sure)
+			return b.note(joined(typed(words)), tool, sure)
 		},
 	}
 	c.Flags().StringVar(&tool, "tool", "", "`TOOL` it was measured with, as in tools.yaml")
@@ -49,28 +51,46 @@ paintmark note brakes.pad 16.9mm 16.8mm 15.0mm 14.9mm --by PO`,
 	return c
 }
 
-func (b *bench) note(item string, words []string, tool string, sure bool) error {
+func (b *bench) note(words []string, tool string, sure bool) error {
 	last := b.folder.Roots(b.when)["measured"]
-	r, err := readingOf(last, item, words)
-	if err != nil {
-		return err
+	var readings []*reading
+	for i := 0; i < len(words); {
+		end := i + 1
+		for end < len(words) && !isItem(last, words[end]) {
+			end++
+		}
+		r, err := readingOf(last, words[i], words[i+1:end])
+		if err != nil {
+			return err
+		}
+		readings = append(readings, r)
+		i = end
 	}
-	if err := b.ask(r.values, sure); err != nil {
-		return err
+	for _, r := range readings {
+		if err := b.ask(r.values, sure); err != nil {
+			return err
+		}
+		body := ""
+		if tool != "" {
+			body = "tool: " + yamlText(tool) + "\n"
+		}
+		b.draftBody("measured", r.item, body+"measured: "+r.yaml+"\n")
 	}
-	body := ""
-	if tool != "" {
-		body = "tool: " + yamlText(tool) + "\n"
-	}
-	b.draftBody("measured", item, body+"measured: "+r.yaml+"\n")
 	if err := b.write(); err != nil {
 		return err
 	}
-	b.echo(item, r)
-	items, err := b.judged(r.values)
+	var paths []string
+	for _, r := range readings {
+		b.echo(r)
+		for _, v := range r.values {
+			paths = append(paths, "measured."+v.path)
+		}
+	}
+	opened, err := openCar(b.c, b.dir, readiness.Options{})
 	if err != nil {
 		return err
 	}
+	items := opened.Reading(b.c.Context(), paths)
 	for _, line := range itemLines(items) {
 		b.sayWrapped("  " + line)
 	}
@@ -80,8 +100,30 @@ func (b *bench) note(item string, words []string, tool string, sure bool) error 
 	return nil
 }
 
+// isItem tells the name of the next item from a value.
+func isItem(measured *schema.Value, word string) bool {
+	if !strings.Contains(word, ".") || strings.Contains(word, "=") {
+		return false
+	}
+	_, _, err := itemOf(measured, word)
+	return err == nil
+}
+
+// itemOf finds an item; key is what is measured at each corner, where an item by corner holds
+// more than one thing: tyres.cold.pressure.
+func itemOf(measured *schema.Value, item string) (v *schema.Value, key string, err error) {
+	if i := strings.LastIndexByte(item, '.'); i > 0 {
+		if v, err := lookUp(measured, item[:i]); err == nil && v.Type.Kind == schema.Map && v.Type.Elem.Kind == schema.Object && v.Type.Elem.Fields[item[i+1:]] != nil {
+			return v, item[i+1:], nil
+		}
+	}
+	v, err = lookUp(measured, item)
+	return v, "", err
+}
+
 // reading is what was measured, about to be written.
 type reading struct {
+	item   string
 	yaml   string
 	values []readValue
 	lost   []string // parts of the item that were known and are not said again
@@ -114,17 +156,11 @@ func readingOf(measured *schema.Value, item string, words []string) (*reading, e
 		names = append(names, key)
 	}
 	n := &notepad{measured: measured, leaves: map[string]string{}}
-	var err error
-	at, key := item, ""
-	if i := strings.LastIndexByte(item, '.'); i > 0 { // tyres.cold.pressure is by corner, then pressure
-		if v, e := lookUp(measured, item[:i]); e == nil && v.Type.Kind == schema.Map && v.Type.Elem.Kind == schema.Object && v.Type.Elem.Fields[item[i+1:]] != nil {
-			at, key = item[:i], item[i+1:]
-		}
-	}
-	v, err := lookUp(measured, at)
+	v, key, err := itemOf(measured, item)
 	if err != nil {
 		return nil, err
 	}
+	at := strings.TrimSuffix(item, "."+key)
 	switch t := v.Type; {
 	case t.Kind == schema.Map:
 		err = n.byCorner(v, at, key, plain, named, names)
@@ -146,7 +182,7 @@ func readingOf(measured *schema.Value, item string, words []string) (*reading, e
 	if err != nil {
 		return nil, err
 	}
-	return &reading{yaml: n.write(""), values: n.values, lost: n.lost()}, nil
+	return &reading{item: item, yaml: n.write(""), values: n.values, lost: n.lost()}, nil
 }
 
 // notepad gathers the values of a reading.
@@ -298,8 +334,8 @@ func (n *notepad) lost() []string {
 }
 
 // echo shows a reading beside the last one, corners as they stand on the car.
-func (b *bench) echo(item string, r *reading) {
-	b.say("%s", item)
+func (b *bench) echo(r *reading) {
+	b.say("%s", r.item)
 	by := map[string]string{}
 	var each []string
 	for _, v := range r.values {
@@ -343,19 +379,6 @@ func (b *bench) lastOf(v readValue) string {
 		return ""
 	}
 	return fmt.Sprintf(" (%s %s)", r.By, r.At.In(placeZone(b.folder)).Format("2 Jan 15:04"))
-}
-
-// judged looks at the items whose rules read values of a reading.
-func (b *bench) judged(values []readValue) ([]check.Item, error) {
-	opened, err := openCar(b.c, b.dir, readiness.Options{})
-	if err != nil {
-		return nil, err
-	}
-	var paths []string
-	for _, v := range values {
-		paths = append(paths, "measured."+v.path)
-	}
-	return opened.Reading(b.c.Context(), paths), nil
 }
 
 // itemLines say what the rules made of a reading: one line for each rule and outcome, with the

@@ -89,3 +89,6 @@ func (r *Rule) Reads(paths []string) bool {
 		})
 	})
 }
+
+// AnsweredBy says that the rule is over the log and that a log of this kind may answer it.
+func (r *Rule) AnsweredBy(kind string) bool { return r.readLog && slices.Contains(r.from, kind) }

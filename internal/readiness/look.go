@@ -27,6 +27,7 @@ type Options struct {
 	Moment   check.Moment      // only the items of one moment
 	Part     []string          // only these systems or rules
 	Log      string            // a log to answer instead of the newest run's
+	LogKind  string            // of that log: run, warm-up, stands, cold, return; "" is run
 	AsOf     time.Time         // instead of the newest record's time
 	Faults   source.Faults     // of the settings
 	Progress func(done, total int64)
@@ -82,7 +83,11 @@ func (c *Car) openLogs(ctx context.Context) {
 		i := slices.IndexFunc(wanted, func(w wantedLog) bool { return strings.EqualFold(w.sha256, sum) })
 		if i < 0 {
 			c.part = append(c.part, fmt.Sprintf("the log %s, which is not the newest run's", filepath.Base(given)))
-			wanted = []wantedLog{{file: given, kind: "run"}}
+			kind := c.options.LogKind
+			if kind == "" {
+				kind = "run"
+			}
+			wanted = []wantedLog{{file: given, kind: kind}}
 		} else {
 			wanted = wanted[i : i+1]
 		}
@@ -241,12 +246,21 @@ func (c *Car) plan() []*pack.Rule {
 			if len(c.options.Part) > 0 && !slices.Contains(c.options.Part, r.System) && !slices.Contains(c.options.Part, r.ID) {
 				continue
 			}
+			if k := c.options.LogKind; k != "" && k != "run" && !r.AnsweredBy(k) {
+				continue
+			}
 			found[r.System], found[r.ID] = true, true
 			out = append(out, r)
 		}
 	}
 	if c.options.Moment != "" {
 		c.part = append(c.part, "items of the moment "+string(c.options.Moment))
+	}
+	if k := c.options.LogKind; k != "" && k != "run" {
+		c.part = append(c.part, "items that a "+k+" log answers")
+		if len(out) == 0 {
+			c.remarks = append(c.remarks, "no rule takes its answer from a "+k+" log; `channels` shows what is in it")
+		}
 	}
 	if len(c.options.Part) > 0 {
 		c.part = append(c.part, "part "+strings.Join(c.options.Part, ", "))
