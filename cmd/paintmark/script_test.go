@@ -42,7 +42,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("NO_COLOR", "1")
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates, "nameless": nameless},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates, "nameless": nameless, "drive": drive, "backto": backTo},
 	})
 }
 

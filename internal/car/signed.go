@@ -53,8 +53,8 @@ func (f *Folder) Initials(at time.Time) []Initials {
 
 // opening is a joint that a record opens.
 type opening struct {
-	joint, why string
-	record     *Record
+	joint, why, system string
+	record             *Record
 }
 
 // opened lists the joints that were opened up to a time, oldest first: by a place that was
@@ -63,13 +63,13 @@ func (f *Folder) opened(at time.Time) []opening {
 	var out []opening
 	for _, c := range f.Changes(at) {
 		for _, j := range c.Position.Opens {
-			out = append(out, opening{j.Text, c.words(), c.Record})
+			out = append(out, opening{j.Text, c.words(), c.Position.System, c.Record})
 		}
 	}
 	for _, r := range f.Of("job") {
 		if !r.At.After(at) {
 			for _, j := range texts(r.Body.Get("opened.opens")) {
-				out = append(out, opening{j.Text, "opened by job " + r.text("no"), r})
+				out = append(out, opening{j.Text, "opened by job " + r.text("no"), r.text("opened.system"), r})
 			}
 		}
 	}
@@ -79,9 +79,10 @@ func (f *Folder) opened(at time.Time) []opening {
 
 // OpenJoint is a joint that was opened and does not have two people's initials since.
 type OpenJoint struct {
-	Joint string // with its position: "wheel-nut FL"
-	Why   string // what opened it last
-	Since *Record
+	Joint  string // with its position: "wheel-nut FL"
+	Why    string // what opened it last
+	System string // of the place or job, "" where it is not said
+	Since  *Record
 	// First and Second are the initials it has since, "" where they are missing. Both may be
 	// one person's, who then did not look at it as another would.
 	First, Second string
@@ -107,7 +108,7 @@ func (f *Folder) OpenJoints(at time.Time) []OpenJoint {
 	for _, o := range f.opened(at) {
 		order = slices.DeleteFunc(order, func(j string) bool { return j == o.joint })
 		order = append(order, o.joint)
-		byJoint[o.joint] = OpenJoint{Joint: o.joint, Why: o.why, Since: o.record}
+		byJoint[o.joint] = OpenJoint{Joint: o.joint, Why: o.why, System: o.system, Since: o.record}
 	}
 	initials := f.Initials(at)
 	slices.Reverse(initials) // the newest of a place counts

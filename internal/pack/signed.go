@@ -29,6 +29,15 @@ type signed struct {
 	retained bool    // the retainer must have been seen in place
 }
 
+// Joint is the joint whose initials the rule asks for, without the element's position; "" where
+// it asks for none.
+func (r *Rule) Joint() string {
+	if r.signed == nil {
+		return ""
+	}
+	return r.signed.joint
+}
+
 func (f *form) signed(n *source.Node) *signedDraft {
 	keys := f.fields(n, "signed", "joint", "people", "torque", "tol", "tool", "retained")
 	if keys == nil {

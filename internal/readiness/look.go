@@ -188,7 +188,7 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 
 // Look looks at everything the options ask for and says what it comes to.
 func (c *Car) Look(ctx context.Context) *check.Look {
-	results := c.judge(ctx, c.plan())
+	results := append(c.judge(ctx, c.plan()), c.openJoints(ctx)...)
 	faults := slices.Clone(c.faults)
 	for i := range results {
 		r := &results[i]
@@ -240,10 +240,7 @@ func (c *Car) plan() []*pack.Rule {
 	found := map[string]bool{}
 	for _, p := range c.packs {
 		for _, r := range p.Rules {
-			if c.options.Moment != "" && !slices.Contains(r.Moments, c.options.Moment) {
-				continue
-			}
-			if len(c.options.Part) > 0 && !slices.Contains(c.options.Part, r.System) && !slices.Contains(c.options.Part, r.ID) {
+			if !c.asked(&r.Card) {
 				continue
 			}
 			if k := c.options.LogKind; k != "" && k != "run" && !r.AnsweredBy(k) {
@@ -264,6 +261,7 @@ func (c *Car) plan() []*pack.Rule {
 	}
 	if len(c.options.Part) > 0 {
 		c.part = append(c.part, "part "+strings.Join(c.options.Part, ", "))
+		found[jointsID] = true
 		for _, p := range c.options.Part {
 			if !found[p] {
 				c.fault(source.Faults{{What: "no rule looks at the part " + p, Remedy: c.parts(p)}}, nil)
@@ -271,6 +269,14 @@ func (c *Car) plan() []*pack.Rule {
 		}
 	}
 	return out
+}
+
+// asked says that the options ask for a check.
+func (c *Car) asked(k *check.Card) bool {
+	if c.options.Moment != "" && !slices.Contains(k.Moments, c.options.Moment) {
+		return false
+	}
+	return len(c.options.Part) == 0 || slices.Contains(c.options.Part, k.System) || slices.Contains(c.options.Part, k.ID)
 }
 
 // parts says which systems there are, the nearest one first of all.

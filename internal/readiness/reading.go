@@ -18,12 +18,7 @@ func (c *Car) Reading(ctx context.Context, paths []string) []check.Item {
 			}
 		}
 	}
-	c.announce(ctx, rules)
-	checks := make([]check.Check, len(rules))
-	for i, r := range rules {
-		checks[i] = r.Check(c.evidence)
-	}
-	results := runChecks(ctx, checks, deadline)
+	results := c.judge(ctx, rules)
 	for i := range results {
 		c.finish(&results[i])
 	}
