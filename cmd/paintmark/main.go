@@ -111,7 +111,7 @@ Advice only: the responsible engineer and the scrutineer decide.`,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fmt.Errorf("%w; see %s --help", err, c.CommandPath())
 	})
-	root.AddCommand(checkCommand(), inCommand(), noteCommand(), setupCommand(), doneCommand(), weatherCommand(), baselineCommand(), faultCommand(), jobCommand(), bringCommand(), lifeCommand(), whyCommand(), channelsCommand(), newCommand(), demoCommand(), packCommand(), versionCommand())
+	root.AddCommand(checkCommand(), inCommand(), noteCommand(), setupCommand(), doneCommand(), weatherCommand(), baselineCommand(), faultCommand(), jobCommand(), signCommand(), acceptCommand(), lockoutCommand(), bringCommand(), lifeCommand(), whyCommand(), channelsCommand(), newCommand(), demoCommand(), packCommand(), versionCommand())
 	return root
 }
 

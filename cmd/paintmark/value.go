@@ -105,3 +105,11 @@ func lookUp(root *schema.Value, path string) (*schema.Value, error) {
 	}
 	return at, nil
 }
+
+// spaced writes a quantity with a space before its unit; "" stays "".
+func spaced(word string) string {
+	if word == "" {
+		return ""
+	}
+	return yamlValue(&schema.Type{Kind: schema.Quantity}, typed([]string{word})[0])
+}

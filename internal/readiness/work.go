@@ -32,7 +32,7 @@ func (c *Car) openJoints(ctx context.Context) []check.Result {
 			}
 			cards[j.System] = card
 		}
-		if ruled[j.Joint] || !c.asked(card) {
+		if ruled[j.Joint] != "" || !c.asked(card) {
 			continue
 		}
 		said := j.Why + ", " + j.Lacks() + " missing"
@@ -44,9 +44,9 @@ func (c *Car) openJoints(ctx context.Context) []check.Result {
 	return out
 }
 
-// ruledJoints are the joints whose initials a rule asks for itself.
-func (c *Car) ruledJoints(ctx context.Context) map[string]bool {
-	ruled := map[string]bool{}
+// ruledJoints are the joints whose initials a rule asks for itself, each with its rule.
+func (c *Car) ruledJoints(ctx context.Context) map[string]string {
+	ruled := map[string]string{}
 	for _, p := range c.packs {
 		for _, r := range p.Rules {
 			joint := r.Joint()
@@ -54,7 +54,7 @@ func (c *Car) ruledJoints(ctx context.Context) map[string]bool {
 				continue
 			}
 			for _, result := range r.Check(c.evidence).Run(ctx) {
-				ruled[strings.TrimSpace(joint+" "+result.Position)] = true
+				ruled[strings.TrimSpace(joint+" "+result.Position)] = r.ID
 			}
 		}
 	}
