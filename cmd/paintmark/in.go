@@ -186,27 +186,6 @@ func (b *bench) takeIn(r runIn) (words []string, err error) {
 	return words, b.post(r, body, taken, options)
 }
 
-// post adds to the drafted sheet what the rules come to by it: the measures that trends follow.
-func (b *bench) post(r runIn, body *schema.Value, taken *readiness.Taken, options readiness.Options) error {
-	if len(r.sheet.parts) > 0 { // a part on a bench is no run of the car
-		return nil
-	}
-	then, faults, err := car.Foresee(os.DirFS(b.dir), b.faults, b.folder.Set(), b.drafts...)
-	if err != nil {
-		return fmt.Errorf("nothing was written: %w", err)
-	}
-	if err := faults.Err(); err != nil {
-		return fmt.Errorf("nothing was written: %w", err)
-	}
-	posted := taken.Post(b.c.Context(), b.dir, then, r.no, options)
-	for _, m := range posted.Measures {
-		put(body, "measures", m.Name, strconv.Quote(m.Value))
-	}
-	b.drafts = b.drafts[:len(b.drafts)-1]
-	b.draftSheet(r, body)
-	return nil
-}
-
 func missingRuns(first, last int) string {
 	if first == last {
 		return fmt.Sprintf("run %d", first)
@@ -355,12 +334,7 @@ func (b *bench) draftRun(r runIn, body *schema.Value) {
 }
 
 func (b *bench) draftSheet(r runIn, body *schema.Value) {
-	var text strings.Builder
-	text.WriteString("run:\n")
-	for _, k := range body.Keys {
-		fmt.Fprintf(&text, "  %s: %s\n", k, flowText(body.Fields[k]))
-	}
-	b.draftBody("runs", fmt.Sprintf("run %d", r.no), text.String())
+	b.draftBody("runs", fmt.Sprintf("run %d", r.no), sheetText(body))
 }
 
 // eventOf is the plan's event if the run falls into its days.

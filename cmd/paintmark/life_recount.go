@@ -120,10 +120,7 @@ func (b *bench) recount(r readiness.Recounted) (moved []string) {
 	if why == "" {
 		why = "counted again by meters.yaml as it is now"
 	}
-	fmt.Fprintf(&text, "why: %s\nrun:\n", yamlText(why))
-	for _, k := range body.Keys {
-		fmt.Fprintf(&text, "  %s: %s\n", k, flowText(body.Fields[k]))
-	}
+	fmt.Fprintf(&text, "why: %s\n%s", yamlText(why), sheetText(&body))
 	b.drafts = append(b.drafts, car.Draft{Folder: "runs", At: b.when, By: b.flags.by, What: fmt.Sprintf("run %d again", r.Run), Body: []byte(text.String())})
 	return moved
 }

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"flag"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"strconv"
 	"strings"
@@ -42,7 +44,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("NO_COLOR", "1")
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates, "nameless": nameless, "drive": drive, "backto": backTo},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates, "nameless": nameless, "agree": agree, "drive": drive, "backto": backTo},
 	})
 }
 
@@ -76,6 +78,45 @@ func nameless(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	text := recordDigest.ReplaceAllString(ts.ReadFile(args[0]), "-......yaml")
 	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(text), 0o666))
+}
+
+// agree holds what two JSON reports find of every item against one another; the second must
+// have answered some of them from a run sheet.
+func agree(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: agree REPORT REPORT")
+	}
+	type item struct {
+		Rule, Position, Outcome  string
+		Open                     bool
+		Measured, Limit, At, Due any
+		Margin                   *float64
+		Unseen                   []any
+	}
+	read := func(name string) (items []item, fromSheet int) {
+		var report struct{ Items []json.RawMessage }
+		ts.Check(json.Unmarshal([]byte(ts.ReadFile(name)), &report))
+		for _, raw := range report.Items {
+			var it item
+			var from struct{ From struct{ Kind string } }
+			ts.Check(errors.Join(json.Unmarshal(raw, &it), json.Unmarshal(raw, &from)))
+			items = append(items, it)
+			if from.From.Kind == "run sheet" {
+				fromSheet++
+			}
+		}
+		return items, fromSheet
+	}
+	a, _ := read(args[0])
+	b, fromSheet := read(args[1])
+	if len(a) == 0 || len(a) != len(b) || fromSheet == 0 {
+		ts.Fatalf("%d items and %d, %d of them from a run sheet", len(a), len(b), fromSheet)
+	}
+	for i := range a {
+		if !reflect.DeepEqual(a[i], b[i]) {
+			ts.Fatalf("%s %s differs:\n%+v\n%+v", a[i].Rule, a[i].Position, a[i], b[i])
+		}
+	}
 }
 
 // validates holds a file against the schema of the JSON report.

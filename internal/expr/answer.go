@@ -28,10 +28,16 @@ func (x *Expr) Eval(ctx context.Context, in Inputs) (a Answer) {
 	return f.answer(f.eval(x.root))
 }
 
-// Want announces the aggregates that Eval will ask for, as far as they can be told before
-// any is answered, so that a Runner can find those of all rules in one pass over the log.
-func (x *Expr) Want(ctx context.Context, in Inputs) []kernel.Agg {
-	var aggs []kernel.Agg
+// Ask is a log.* call as it will be asked.
+type Ask struct {
+	Text string // as written
+	Agg  kernel.Agg
+}
+
+// Asks announces the calls that Eval will make, as far as they can be told before any is
+// answered, so that a Runner can find those of all rules in one pass over the log.
+func (x *Expr) Asks(ctx context.Context, in Inputs) []Ask {
+	var asks []Ask
 	in.Log = nil
 	for _, n := range x.logs {
 		f := &frame{ctx: ctx, x: x, in: in}
@@ -45,8 +51,17 @@ func (x *Expr) Want(ctx context.Context, in Inputs) []kernel.Agg {
 			continue
 		}
 		if agg, _, err := f.aggregate(n); err == nil {
-			aggs = append(aggs, agg)
+			asks = append(asks, Ask{n.home.written(n), agg})
 		}
+	}
+	return asks
+}
+
+// Want is what Asks asks for.
+func (x *Expr) Want(ctx context.Context, in Inputs) []kernel.Agg {
+	var aggs []kernel.Agg
+	for _, a := range x.Asks(ctx, in) {
+		aggs = append(aggs, a.Agg)
 	}
 	return aggs
 }

@@ -85,9 +85,9 @@ func (r *Rule) Explain(ctx context.Context, ev *Evidence, position string) (e Ex
 	return e, true
 }
 
-// Want lists the aggregates that judging the rule by a log will ask for, as far as they
-// can be told before any is answered, so that one pass over the log answers all rules.
-func (r *Rule) Want(ctx context.Context, ev *Evidence, log *Log) []kernel.Agg {
+// Asks lists the log.* calls that judging the rule by a log will make, as far as they can be
+// told before any is answered, so that one pass over the log answers all rules.
+func (r *Rule) Asks(ctx context.Context, ev *Evidence, log *Log) []expr.Ask {
 	if !r.readLog || !slices.Contains(r.from, log.Kind) {
 		return nil
 	}
@@ -95,11 +95,20 @@ func (r *Rule) Want(ctx context.Context, ev *Evidence, log *Log) []kernel.Agg {
 	if stopped != nil {
 		return nil
 	}
-	var out []kernel.Agg
+	var out []expr.Ask
 	for _, it := range items {
 		for _, p := range r.parts() {
-			out = append(out, p.expr.Want(ctx, expr.Inputs{Roots: it.roots})...)
+			out = append(out, p.expr.Asks(ctx, expr.Inputs{Roots: it.roots})...)
 		}
+	}
+	return out
+}
+
+// Want lists what Asks asks for, each once.
+func (r *Rule) Want(ctx context.Context, ev *Evidence, log *Log) []kernel.Agg {
+	var out []kernel.Agg
+	for _, a := range r.Asks(ctx, ev, log) {
+		out = append(out, a.Agg)
 	}
 	slices.Sort(out)
 	return slices.Compact(out)

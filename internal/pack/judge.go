@@ -227,6 +227,7 @@ func (j *judgement) exercised(ctx context.Context, in expr.Inputs) bool {
 		return true
 	case ans.Truth == expr.False || ans.Empty:
 		j.notExercised()
+	case j.unanswered(ans):
 	default:
 		j.noData("cannot tell whether it was exercised: " + reason(ans))
 	}

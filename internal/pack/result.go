@@ -32,6 +32,7 @@ func (j *judgement) undecided(ans expr.Answer) bool {
 		j.broke(ans.Fault)
 	case ans.NotFitted:
 		j.notFitted(ans)
+	case j.unanswered(ans):
 	case ans.Empty:
 		j.notExercised()
 	case ans.Open:
@@ -40,6 +41,21 @@ func (j *judgement) undecided(ans expr.Answer) bool {
 		return false
 	}
 	return true
+}
+
+// unanswered deals with what the run sheet, in the place of its log, kept no answer to: the
+// rule, a limit in it or a channel was changed since.
+func (j *judgement) unanswered(ans expr.Answer) bool {
+	if j.log == nil || j.log.From.Kind != "run sheet" || !ans.Open {
+		return false
+	}
+	for _, c := range ans.Calls {
+		if !c.OK {
+			j.noData("the sheet of run " + strconv.Itoa(j.log.From.Run) + " has no answer to " + strings.Join(strings.Fields(c.Text), " ") + "; bring its log, or take in a newer run")
+			return true
+		}
+	}
+	return false
 }
 
 func (j *judgement) notFitted(ans expr.Answer) {

@@ -39,8 +39,8 @@ type Car struct {
 	options  Options
 	asOf     time.Time
 	evidence *pack.Evidence
-	runners  []*kernel.Runner // one per log of the evidence
-	logs     []*openedLog
+	runners  []*kernel.Runner // one per log of the evidence; nil where its sheet answers
+	logs     []*openedLog     // the same
 	tongue   tongue
 	worn     []string
 	part     []string // why this is a part look
@@ -102,6 +102,7 @@ func (c *Car) openLogs(ctx context.Context) {
 		path := filepath.Join(folder, filepath.FromSlash(w.file))
 		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 			c.remarks = append(c.remarks, w.file+" is not in the log folder")
+			c.openSheet(w)
 			continue
 		}
 		c.openLog(ctx, path, w)
@@ -213,12 +214,7 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 	look.Car, look.Number = known(roots["car"].Get("name")), known(roots["car"].Get("number"))
 	look.Place, look.Next = known(roots["plan"].Get("event.place")), known(roots["plan"].Get("next.id"))
 	look.Setup, look.Zone = known(roots["setup"].Get("revision")), zone(roots["plan"])
-	for i, l := range c.logs {
-		if i > 0 {
-			look.Log += ", "
-		}
-		look.Log += l.file
-	}
+	look.Log = c.logWords()
 	slices.SortFunc(look.Inputs, func(a, b check.File) int { return strings.Compare(a.Path, b.Path) })
 	return look
 }
@@ -298,6 +294,9 @@ func (c *Car) parts(wanted string) string {
 // announce tells each log what will be asked of it, so that one pass answers everything.
 func (c *Car) announce(ctx context.Context, rules []*pack.Rule) {
 	for i := range c.evidence.Logs {
+		if c.runners[i] == nil { // its sheet answers
+			continue
+		}
 		for _, r := range rules {
 			c.runners[i].Want(r.Want(ctx, c.evidence, &c.evidence.Logs[i])...)
 		}

@@ -14,9 +14,20 @@ import (
 
 // Posted is what a run sheet keeps of a look over the car by the run's own logs.
 type Posted struct {
-	// Measures are the values of the rules that measure, by check.Result.Name, in the order
-	// of the rules.
+	// Outcomes are those of the items that apply, in the order of the rules.
+	Outcomes []PostedOutcome
+	// Measures are the values of the rules that measure, in the order of the rules.
 	Measures []PostedMeasure
+	// Answers are what every log.* call came to.
+	Answers []PostedAnswer
+}
+
+// PostedOutcome is what one item, by check.Result.Name, came to. Of a no-go item nobody may
+// accept the fail.
+type PostedOutcome struct {
+	Name    string
+	NoGo    bool
+	Outcome check.Outcome
 }
 
 // PostedMeasure is one measure as a run sheet writes it: "5.39 s", or "5.36 s..5.42 s" where
@@ -31,18 +42,33 @@ func (t *Taken) Post(ctx context.Context, dir string, folder *car.Folder, no int
 	roots := folder.Roots(c.asOf)
 	sheet, _ := c.lifeSheet(ctx, c.asOf, options.Logs)
 	roots["life"] = sheet.Value
-	c.evidence = &pack.Evidence{Roots: roots, Run: no, Signatures: signatures(folder, c.asOf)}
+	c.evidence = &pack.Evidence{Roots: roots, Run: no, Signatures: signatures(folder, c.asOf), Diary: diary(folder, c.asOf)}
+	q := newQuestions(folder)
+	var keepers []*keeper
 	for _, l := range t.opened {
 		runner := kernel.NewRunner(c.graph, l.data, kernel.Options{})
-		c.runners = append(c.runners, runner)
-		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: no}})
+		k := &keeper{Answers: expr.OnLog(runner), questions: q, kept: map[string]kernel.Answer{}}
+		c.runners, keepers = append(c.runners, runner), append(keepers, k)
+		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: k, From: check.From{Kind: "log", Run: no}})
 	}
+	rules := c.plan()
 	var posted Posted
-	for _, r := range c.judge(ctx, c.plan()) {
-		if r.Fault != nil || r.Measured == nil {
+	for _, r := range c.judge(ctx, rules) {
+		if r.Fault != nil || r.Outcome == check.NotApplicable {
 			continue
 		}
-		posted.Measures = append(posted.Measures, PostedMeasure{r.Name(), measureText(r.Measured)})
+		posted.Outcomes = append(posted.Outcomes, PostedOutcome{r.Name(), r.Card.NoGo(), r.Outcome})
+		if r.Measured != nil {
+			posted.Measures = append(posted.Measures, PostedMeasure{r.Name(), measureText(r.Measured)})
+		}
+	}
+	for i, k := range keepers {
+		log := &c.evidence.Logs[i]
+		var asks []expr.Ask
+		for _, r := range rules {
+			asks = append(asks, r.Asks(ctx, c.evidence, log)...)
+		}
+		posted.Answers = append(posted.Answers, k.posted(ctx, c.graph, log.Kind, asks)...)
 	}
 	return posted
 }

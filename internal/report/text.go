@@ -291,6 +291,8 @@ func from(f check.From) string {
 		return ""
 	}
 	switch {
+	case f.Kind == "run sheet":
+		return fmt.Sprintf("from the sheet of run %d, %s old", f.Run, f.Age)
 	case f.Run > 0:
 		return fmt.Sprintf("from run %d, %s old", f.Run, f.Age)
 	case f.Record != "":
