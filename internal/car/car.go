@@ -72,6 +72,7 @@ func OpenFS(fsys fs.FS) (*Folder, source.Faults) {
 	f.readDerived(&r.faults)
 	f.readMeters(&r.faults)
 	f.readPositions()
+	f.checkRegister(&r.faults)
 	f.readLimits()
 	f.checkRecords(&r.faults)
 	f.checkNames(&r.faults)

@@ -312,6 +312,9 @@ func (f *Folder) readMeters(faults *source.Faults) {
 	}
 	for _, name := range m.Keys {
 		v := m.Fields[name]
+		if saidUnknown(v) {
+			faults.Add(v.Pos, fmt.Sprintf("meter %s is unknown: what it counts would fall due unseen", name), "write how it is counted, or take it out")
+		}
 		if v.Unknown {
 			continue
 		}

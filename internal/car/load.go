@@ -238,7 +238,7 @@ func (l *loader) take(j *job) {
 	}
 	switch {
 	case j.record:
-		f.addRecord(j)
+		f.addRecord(j, &l.faults)
 	case j.schema == "trips" || strings.HasPrefix(j.path, sheets+"/"):
 		f.docs[strings.TrimSuffix(j.path, ".yaml")] = &document{j.node, j.value}
 	default:

@@ -54,15 +54,24 @@ func text(v *schema.Value) string {
 func yes(v *schema.Value) bool { return v != nil && !v.Unknown && v.Bool }
 
 // addRecord takes a record's envelope apart. One without a time or a body was already
-// refused by its schema and cannot be ordered.
-func (f *Folder) addRecord(j *job) {
+// refused by its schema; one whose time or body is unknown says nothing, and what it took
+// back would go unnoticed.
+func (f *Folder) addRecord(j *job, faults *source.Faults) {
 	at := j.value.Fields["at"]
-	if at == nil || at.Unknown {
+	if at == nil || at.Unknown && !saidUnknown(at) {
+		return
+	}
+	if at.Unknown {
+		faults.Add(at.Pos, "a record of unknown time cannot be put in order", "write when it was, as well as it is known")
 		return
 	}
 	r := &Record{File: j.path, At: at.Time, By: text(j.value.Fields["by"]), Why: text(j.value.Fields["why"]), whole: j.value, seal: j.seal}
 	for _, key := range j.value.Keys {
 		body := j.value.Fields[key]
+		if body.Type.Kind == schema.Object && saidUnknown(body) {
+			faults.Add(body.Pos, "a record of unknown content says nothing", "write what is known of it, or correct the record it is about")
+			return
+		}
 		if body.Type.Kind == schema.Object && !body.Unknown {
 			r.Kind, r.Body, r.Pos = key, body, body.Pos
 		}

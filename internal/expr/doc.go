@@ -122,7 +122,7 @@ func (f *frame) field(of ref.Val, name string, index bool) ref.Val {
 			return types.False
 		}
 		w := missing(path(of.path), of.pos, "")
-		w.notFitted = of.why.notFitted || t.NotFitted
+		w.notFitted = of.why.notFitted
 		return &absent{open: open{why: w}, t: t, path: path(of.path), pos: of.pos}
 	}
 	return of
