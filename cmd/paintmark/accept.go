@@ -16,12 +16,12 @@ import (
 
 // acceptFlags are the bounds that a deviation is accepted within.
 type acceptFlags struct {
-	position, beyond, until, serial, watch string
-	with                                   []string
-	runs                                   int
-	how, value, before, least, most        string // substitute
-	safe, readBack                         string
-	official, form, remark                 string
+	position, until, serial, watch  string
+	with, beyond                    []string
+	runs                            int
+	how, value, before, least, most string // substitute
+	safe, readBack                  string
+	official, form, remark          string
 }
 
 func acceptCommand() *cobra.Command {
@@ -33,8 +33,8 @@ func acceptCommand() *cobra.Command {
 		Long: `Writes that an open item is accepted as it is: not beyond a value, for some runs, by
 everybody whose hat the rule asks for. It ends by itself: when the value gets worse,
 the runs are over, the part comes off or its system is worked on. Several rules may be
-accepted at once where one lost sensor blinds them all. A sensor that a protection
-rests on needs a safe state and a substitute. At most five deviations, one in a system.`,
+accepted at once; safe state and substitute are then of those that cannot see. A sensor
+that a protection rests on needs both. At most five deviations, one in a system.`,
 		Example: `paintmark accept gearbox.oil-temp --not-beyond 128°C --runs 2 --by HW --with PO --watch "gearbox over 128: lift"
 paintmark accept sensors.oil-temp engine.oil-peak --runs 2 --by HW --with SQ --safe-state "boost B2" --read-back "M6-98 B2" --substitute "probe in the tank neck" --before "each run" --at-least 80°C`,
 		RunE: func(c *cobra.Command, args []string) error {
@@ -51,7 +51,7 @@ paintmark accept sensors.oil-temp engine.oil-peak --runs 2 --by HW --with SQ --s
 	}
 	f := c.Flags()
 	f.StringSliceVar(&accept.with, "with", nil, "`INITIALS` of the others who accept")
-	f.StringVar(&accept.beyond, "not-beyond", "", "the `VALUE` may not get worse than this")
+	f.StringArrayVar(&accept.beyond, "not-beyond", nil, "the value may not get worse than this `VALUE`; RULE=VALUE for one of several rules")
 	f.IntVar(&accept.runs, "runs", 0, "for how many `RUNS` from here")
 	f.StringVar(&accept.until, "until", "", "last `DAY`, 2026-05-17")
 	f.StringVar(&accept.position, "position", "", "`POSITION` of the item, where its rule has several")
@@ -95,7 +95,7 @@ func (b *bench) accept(rules []string, accept acceptFlags) error {
 		if it.Acceptor().Nobody() {
 			return fmt.Errorf("nobody may accept %s of %s; put it right: %s", it.Outcome, rule, it.Card.Do)
 		}
-		if why := opened.Room(look, it); why != "" {
+		if why := opened.Room(look, it, items); why != "" {
 			return fmt.Errorf("nothing was written: %s", why)
 		}
 		items = append(items, it)
@@ -133,6 +133,19 @@ func (b *bench) accept(rules []string, accept acceptFlags) error {
 		b.sayWrapped(fmt.Sprintf("Before %s: %s%s.", first(accept.before, "each run"), accept.how, bounds(accept)))
 	}
 	return nil
+}
+
+// bound is the value that an item of a rule may not go beyond, "" where none was said of it.
+func (a acceptFlags) bound(rule string) string {
+	all := ""
+	for _, b := range a.beyond {
+		if of, value, ok := strings.Cut(b, "="); !ok {
+			all = b
+		} else if of == rule {
+			return value
+		}
+	}
+	return all
 }
 
 func bounds(a acceptFlags) string {
@@ -176,6 +189,12 @@ func (b *bench) draftDeviation(it *check.Item, accept acceptFlags, blind []strin
 		runs = strconv.Itoa(n)
 	}
 	var substitute, safe, official string
+	if it.From.Kind != "log" {
+		accept.watch = "" // nothing the driver could see
+	}
+	if len(it.Unseen) == 0 {
+		accept.how, accept.safe = "", "" // nothing was lost
+	}
 	if accept.how != "" {
 		substitute = flowMap(pair{"value", yamlText(accept.value)}, pair{"how", yamlText(accept.how)}, pair{"before", first(accept.before, "each run")}, pair{"at_least", spaced(accept.least)}, pair{"at_most", spaced(accept.most)})
 	}
@@ -187,7 +206,7 @@ func (b *bench) draftDeviation(it *check.Item, accept acceptFlags, blind []strin
 	}
 	b.draft("deviations", it.Card.ID+" "+it.Position, "deviation",
 		pair{"rule", it.Card.ID}, pair{"position", yamlText(it.Position)}, pair{"outcome", string(it.Outcome)}, pair{"seen", yamlText(it.Message)},
-		pair{"not_beyond", spaced(accept.beyond)}, pair{"runs", runs}, pair{"after_run", strconv.Itoa(run)}, pair{"until", accept.until},
+		pair{"not_beyond", spaced(accept.bound(it.Card.ID))}, pair{"runs", runs}, pair{"after_run", strconv.Itoa(run)}, pair{"until", accept.until},
 		pair{"serial", yamlText(serial)}, pair{"with", flowList(accept.with)}, pair{"watch", yamlText(accept.watch)},
 		pair{"substitute", substitute}, pair{"safe_state", safe}, pair{"blind", flowList(blind)}, pair{"official", official})
 }

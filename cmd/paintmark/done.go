@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"github.com/paintmark/paintmark/internal/schema"
 )
 
 func doneCommand() *cobra.Command {
@@ -16,7 +18,7 @@ func doneCommand() *cobra.Command {
 		Short: "tick changed lines of the setup sheet as done on the car",
 		Long: `Writes that changed lines of the setup sheet were done on the car, by the one who did
 them, and says what is still to be done. A line may be named by its group or axle:
-dampers, dampers.front.bump.`,
+dampers, dampers.front.bump. Holes and clicks are then also found as the sheet has them.`,
 		Example: "paintmark done bars.rear dampers.front.bump --by PO",
 		RunE: func(c *cobra.Command, args []string) error {
 			names, dir := carFolderLast(args)
@@ -59,6 +61,10 @@ func (b *bench) tick(names []string) error {
 	}
 	slices.Sort(lines)
 	lines = slices.Compact(lines)
+	found := set(b.folder.Roots(b.when), lines)
+	if found != "" {
+		b.draftBody("measured", "set "+revision, "measured: {set_down: "+found+"}\n")
+	}
 	b.draft("done", revision, "done", pair{"setup", yamlText(revision)}, pair{"lines", flowList(lines)})
 	if err := b.write(); err != nil {
 		return err
@@ -71,6 +77,24 @@ func (b *bench) tick(names []string) error {
 		b.sayWrapped(fmt.Sprintf("Still to do: %s.", strings.Join(open, ", ")))
 	}
 	return nil
+}
+
+// set writes what is now found on the car where lines are done that are set and not measured,
+// the hole of a bar, the clicks of a damper: whoever set them has them before his eyes.
+func set(roots map[string]*schema.Value, lines []string) string {
+	n := &notepad{measured: roots["measured"], leaves: map[string]string{}}
+	for _, l := range lines {
+		sheet := roots["setup"].Get(l)
+		found, err := lookUp(n.measured, "set_down."+l)
+		if err != nil || sheet == nil || sheet.Unknown || found.Type.Kind != sheet.Type.Kind || found.Type.Kind != schema.Text && found.Type.Kind != schema.Integer {
+			continue
+		}
+		n.add("set_down."+l, "", "", yamlValue(found.Type, sheet.Text))
+	}
+	if len(n.values) == 0 {
+		return ""
+	}
+	return n.write("set_down")
 }
 
 // linesUnder are the lines that a name says: itself, those of its group, or of its axle.

@@ -56,7 +56,7 @@ func (b *bench) note(words []string, tool string, sure bool) error {
 	var readings []*reading
 	for i := 0; i < len(words); {
 		end := i + 1
-		for end < len(words) && !isItem(last, words[end]) {
+		for end < len(words) && !isItem(last, words[end:]) {
 			end++
 		}
 		r, err := readingOf(last, words[i], words[i+1:end])
@@ -100,9 +100,11 @@ func (b *bench) note(words []string, tool string, sure bool) error {
 	return nil
 }
 
-// isItem tells the name of the next item from a value.
-func isItem(measured *schema.Value, word string) bool {
-	if !strings.Contains(word, ".") || strings.Contains(word, "=") {
+// isItem tells the name of the next item from a value: wing.bottle, or a whole system whose
+// parts follow, as fuel mass=9kg.
+func isItem(measured *schema.Value, words []string) bool {
+	word := words[0]
+	if strings.Contains(word, "=") || !strings.Contains(word, ".") && (len(words) < 2 || !strings.Contains(words[1], "=")) {
 		return false
 	}
 	_, _, err := itemOf(measured, word)
@@ -317,7 +319,7 @@ func (n *notepad) lost() []string {
 		}
 		whole := strings.Join(keys[:depth], ".")
 		old, err := lookUp(n.measured, whole)
-		if err != nil || old.Unknown || seen[whole] {
+		if err != nil || old.Unknown || old.Type.Apart || seen[whole] {
 			continue
 		}
 		seen[whole] = true

@@ -55,21 +55,24 @@ func add(out *schema.Value, group string, from *schema.Value) {
 	}
 	g.Pos, g.Record = from.Pos, from.Record
 	for _, item := range from.Keys {
-		v := from.Fields[item]
-		old := g.Fields[item]
-		if v.Type.Kind != schema.Map || v.Unknown || old == nil || old.Unknown {
-			set(g, item, v)
-			continue
-		}
-		joined := &schema.Value{Type: v.Type, Pos: v.Pos, Record: v.Record, Fields: map[string]*schema.Value{}}
-		for _, c := range old.Keys {
-			set(joined, c, old.Fields[c])
-		}
-		for _, c := range v.Keys {
-			set(joined, c, v.Fields[c])
-		}
-		set(g, item, joined)
+		set(g, item, joined(g.Fields[item], from.Fields[item]))
 	}
+}
+
+// joined is a new reading of an item over the old one: corner by corner, part by part where the
+// parts are read each by itself, and any other as a whole.
+func joined(old, v *schema.Value) *schema.Value {
+	if old == nil || old.Unknown || v.Unknown || v.Type.Kind != schema.Map && !v.Type.Apart {
+		return v
+	}
+	out := &schema.Value{Type: v.Type, Pos: v.Pos, Record: v.Record, Fields: map[string]*schema.Value{}}
+	for _, k := range old.Keys {
+		set(out, k, old.Fields[k])
+	}
+	for _, k := range v.Keys {
+		set(out, k, joined(old.Fields[k], v.Fields[k]))
+	}
+	return out
 }
 
 // set writes a field of a value of ours, never of a record's.

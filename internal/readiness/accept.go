@@ -63,17 +63,22 @@ func (c *Car) Protects(it *check.Item) []string {
 
 // Room says why a team may not carry one more deviation, "" where it may: no more than five, and
 // one in a system, since two in one system may be one thing. What is blind by a channel that a
-// deviation covers already is the same deviation.
-func (c *Car) Room(look *check.Look, it *check.Item) string {
+// deviation covers already is the same deviation. also are items about to be accepted with it.
+func (c *Car) Room(look *check.Look, it *check.Item, also []*check.Item) string {
 	same := func(other *check.Item) bool {
 		return slices.ContainsFunc(other.Unseen, func(u check.Unseen) bool {
 			return slices.ContainsFunc(it.Unseen, func(v check.Unseen) bool { return u.Channel == v.Channel })
 		})
 	}
 	covered := map[string]bool{}
+	carried := slices.Clone(also)
 	for i := range look.Items {
-		other := &look.Items[i]
-		if other.Deviation == "" || same(other) {
+		if look.Items[i].Deviation != "" {
+			carried = append(carried, &look.Items[i])
+		}
+	}
+	for _, other := range carried {
+		if same(other) {
 			continue
 		}
 		if other.Card.System == it.Card.System {

@@ -51,6 +51,9 @@ type Type struct {
 	// Names says what a Text names, so that the folder can look it up: "initials",
 	// "serial", "position", "tool", "job", "fault", "meter", "channel", "record"; or "".
 	Names string
+	// Apart: the parts of a measured Object are read each by itself, so that one is replaced and
+	// the others stay.
+	Apart bool
 	// Derived is worked out by the program and never written.
 	Derived bool
 	// Measure marks a Text that is a number or a quantity whose unit another field decides.

@@ -17,6 +17,7 @@ import (
 //	x-key        the field that names the elements of a list
 //	x-names      what a text names: initials, serial, ...
 //	x-cel        the text is an expression
+//	x-apart      the parts of an object are read each by itself
 //	x-label, x-plausible, x-extends
 //
 // readOnly marks what is worked out and never written. The word `unknown` is legal
@@ -31,7 +32,7 @@ type typer struct {
 func (tr *typer) typeOf(k *keyword, name string) *Type {
 	t := &Type{
 		Name: name, Label: k.str("x-label"), About: k.str("description"),
-		NotFitted: k.str("x-absent") == "not-fitted", Derived: k.at("readOnly").isTrue(),
+		NotFitted: k.str("x-absent") == "not-fitted", Apart: k.at("x-apart").isTrue(), Derived: k.at("readOnly").isTrue(),
 	}
 	kinds := k.texts("type")
 	for _, w := range kinds {
