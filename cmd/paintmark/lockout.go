@@ -4,8 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
+
+	"github.com/paintmark/paintmark/internal/readiness"
 )
 
 func lockoutCommand() *cobra.Command {
@@ -16,7 +19,7 @@ func lockoutCommand() *cobra.Command {
 		Use:   "lockout SYSTEM [DIR]",
 		Short: "a system is made safe and left out of use",
 		Long: `Writes that a system was made safe and is left out of use, by two people. Its items are
-then shown as locked out. It ends only by a job on the system that is closed with
+then shown as locked out. It is for what a car can run without (wing, logger); it ends only by a job on the system that is closed with
 --ends-lockout.`,
 		Example: `paintmark lockout wing --by SQ --second PO --state "high downforce" --pinned --bottle shut --line vented --placard "on the bottle valve"`,
 		RunE: func(c *cobra.Command, args []string) error {
@@ -31,6 +34,9 @@ then shown as locked out. It ends only by a job on the system that is closed wit
 			system := words[0]
 			if !slices.Contains(b.systems(), system) {
 				return fmt.Errorf("no system %q; %s", system, nearestOf(system, "there are", b.systems()))
+			}
+			if !slices.Contains(readiness.Lockable, system) {
+				return fmt.Errorf("no car runs without its %s; what can be locked out is %s", system, strings.Join(readiness.Lockable, ", "))
 			}
 			if r := b.folder.LockedOut(b.when)[system]; r != nil {
 				return fmt.Errorf("the %s is locked out already (%s)", system, r.File)

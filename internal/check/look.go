@@ -40,6 +40,8 @@ type Look struct {
 	// Remarks are things to know about the inputs that are no fault: rows of a log left out,
 	// a log that is not at hand.
 	Remarks []string
+	// LockedOut are the systems that are made safe and left out of use, with state and initials.
+	LockedOut []string
 	// FirstToFall says which life limit falls first: "clutch pack CL-05, launches 47 of 60,
 	// 8 planned: 55"; "" where no part on the car has a limit that is known.
 	FirstToFall string

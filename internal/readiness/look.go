@@ -202,7 +202,7 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 	items := weigh(results, c.worn)
 	look := &check.Look{
 		Verdict: verdict(items, len(faults)), Part: strings.Join(c.part, "; "),
-		AsOf: c.asOf, Run: c.evidence.Run, Faults: faults, Inputs: c.inputs, Items: items, Remarks: c.remarks,
+		AsOf: c.asOf, Run: c.evidence.Run, Faults: faults, Inputs: c.inputs, Items: items, Remarks: c.remarks, LockedOut: c.locks(),
 		FirstToFall: c.first, Deviations: check.Deviations{Most: mostDeviations},
 	}
 	for _, it := range items {
@@ -225,6 +225,7 @@ func (c *Car) finish(r *check.Result) {
 	if r.Outcome == check.NoData {
 		r.Margin = nil
 	}
+	c.lockedOut(r)
 	c.cover(r)
 	c.tongue.say(r)
 }

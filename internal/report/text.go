@@ -454,6 +454,7 @@ func (p *page) rest(look *check.Look, b blocks) {
 	}
 	p.list("DUE", dueWords)
 	p.list("CAR AND SHEET", sheet(look))
+	p.list("LOCKED OUT", look.LockedOut)
 	p.list("ABOUT THE LOG", look.Remarks)
 	if len(look.Items) == 0 {
 		p.line("Nothing was looked at.")
