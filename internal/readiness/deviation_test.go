@@ -116,3 +116,42 @@ func TestDeviationEndsWithTheWork(t *testing.T) {
 		})
 	}
 }
+
+// TestRoomForDeviations: no more than five, one in a system; one lost sensor is one deviation,
+// however many items it blinds.
+func TestRoomForDeviations(t *testing.T) {
+	item := func(id, system, covered, unseen string) *check.Item {
+		it := &check.Item{Result: check.Result{Card: &check.Card{ID: id, System: system}, Deviation: covered}}
+		if unseen != "" {
+			it.Unseen = []check.Unseen{{Channel: unseen}}
+		}
+		return it
+	}
+	carried := func(items ...*check.Item) *check.Look {
+		look := &check.Look{}
+		for _, it := range items {
+			look.Items = append(look.Items, *it)
+		}
+		return look
+	}
+	five := []*check.Item{item("a", "engine", "x", "oil_temp"), item("b", "engine", "x", "oil_temp"), item("c", "brakes", "x", ""), item("d", "tyres", "x", ""), item("e", "wing", "x", ""), item("f", "fuel", "x", "")}
+	for _, c := range []struct {
+		name  string
+		look  *check.Look
+		it    *check.Item
+		also  []*check.Item
+		wants string
+	}{
+		{"the first", carried(item("p", "engine", "", "")), item("a", "engine", "", ""), nil, ""},
+		{"a second in the system", carried(item("a", "engine", "x", "")), item("b", "engine", "", ""), nil, "a of the engine is accepted already"},
+		{"a second at once", carried(), item("b", "engine", "", ""), []*check.Item{item("a", "engine", "", "")}, "a of the engine is accepted already"},
+		{"blind by the same sensor", carried(item("a", "engine", "x", "oil_temp")), item("b", "engine", "", "oil_temp"), nil, ""},
+		{"blind by another", carried(item("a", "engine", "x", "oil_temp")), item("b", "engine", "", "water_temp"), nil, "a of the engine is accepted already"},
+		{"the fifth", carried(five[:5]...), item("g", "clutch", "", ""), nil, ""},
+		{"the sixth", carried(five...), item("g", "clutch", "", ""), nil, "5 deviations are open"},
+	} {
+		if got := new(Car).Room(c.look, c.it, c.also); (got == "") != (c.wants == "") || !strings.Contains(got, c.wants) {
+			t.Errorf("%s: %q, want %q", c.name, got, c.wants)
+		}
+	}
+}
