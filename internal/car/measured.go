@@ -2,6 +2,7 @@ package car
 
 import (
 	"cmp"
+	"slices"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/schema"
@@ -12,7 +13,14 @@ import (
 // item counts; items by corner are joined corner by corner; any other item is replaced as
 // a whole, so that a pressure never meets another reading's temperature. What a later
 // change of the car makes void is a gap again. Every value names its record.
-func (f *Folder) measured(at time.Time) *schema.Value {
+func (f *Folder) measured(at time.Time) *schema.Value { return f.foldMeasured(at, joined) }
+
+// MeasuredKept is what was measured as it was before any of it was taken back: a value that a
+// newer record writes over by unknown, or leaves out of its item, is the one it last was. Two
+// readings may meet in it; it is only good to tell what a withdrawn value would come to.
+func (f *Folder) MeasuredKept(at time.Time) *schema.Value { return f.foldMeasured(at, kept) }
+
+func (f *Folder) foldMeasured(at time.Time, join func(old, now *schema.Value) *schema.Value) *schema.Value {
 	t := f.mustRoot("measured")
 	out := schema.Unknown(t, source.Pos{File: "measured"})
 	voids := f.voids(at)
@@ -25,7 +33,7 @@ func (f *Folder) measured(at time.Time) *schema.Value {
 			voids = voids[1:]
 		}
 		for _, group := range r.Body.Keys {
-			add(out, group, r.Body.Fields[group])
+			add(out, group, r.Body.Fields[group], join)
 		}
 	}
 	for _, v := range voids {
@@ -43,9 +51,9 @@ func (f *Folder) compare(a, b *Record) int {
 	return cmp.Or(a.At.Compare(b.At), cmp.Compare(order[a.Kind], order[b.Kind]))
 }
 
-func add(out *schema.Value, group string, from *schema.Value) {
+func add(out *schema.Value, group string, from *schema.Value, join func(old, now *schema.Value) *schema.Value) {
 	if from.Unknown || from.Fields == nil {
-		set(out, group, from)
+		set(out, group, join(out.Fields[group], from))
 		return
 	}
 	g := out.Fields[group]
@@ -55,7 +63,7 @@ func add(out *schema.Value, group string, from *schema.Value) {
 	}
 	g.Pos, g.Record = from.Pos, from.Record
 	for _, item := range from.Keys {
-		set(g, item, joined(g.Fields[item], from.Fields[item]))
+		set(g, item, join(g.Fields[item], from.Fields[item]))
 	}
 }
 
@@ -85,6 +93,35 @@ func set(v *schema.Value, key string, field *schema.Value) {
 		v.Keys = append(v.Keys, key)
 	}
 	v.Fields[key] = field
+}
+
+// kept is a new reading over the old one, but what was known is not lost to what is not.
+func kept(old, now *schema.Value) *schema.Value {
+	switch {
+	case old == nil || old.Unknown:
+		return now
+	case now.Unknown:
+		return old
+	}
+	if now.Type.Kind == schema.List && len(now.Items) == len(old.Items) {
+		list := *now
+		list.Items = slices.Clone(now.Items)
+		for i, item := range now.Items {
+			list.Items[i] = kept(old.Items[i], item)
+		}
+		return &list
+	}
+	if now.Type.Kind != schema.Object && now.Type.Kind != schema.Map || old.Fields == nil {
+		return now
+	}
+	both := &schema.Value{Type: now.Type, Pos: now.Pos, Record: now.Record, Fields: map[string]*schema.Value{}}
+	for _, k := range old.Keys {
+		set(both, k, old.Fields[k])
+	}
+	for _, k := range now.Keys {
+		set(both, k, kept(old.Fields[k], now.Fields[k]))
+	}
+	return both
 }
 
 func (v void) apply(out *schema.Value) {

@@ -93,6 +93,10 @@ type Result struct {
 	Due      *Limit // a `due` limit that was passed; needs no name
 	// Cleared says what a proof on stands stands in for ("after job SQ-35; 0.47 s on run 57"), "" for nothing.
 	Cleared string
+	// NotExercised: nothing happened on the run by which it could be judged.
+	NotExercised bool
+	// ProvenOn is the newest run on which an item that was not exercised was decided, 0 for none.
+	ProvenOn int
 	// Deviation names the record that covers this item; the outcome stays.
 	Deviation string
 	Inputs    []Input // the document values it rests on

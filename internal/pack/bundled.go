@@ -5,6 +5,7 @@ import (
 	"path"
 	"strings"
 
+	"github.com/paintmark/paintmark/internal/source"
 	"github.com/paintmark/paintmark/rules"
 )
 
@@ -29,4 +30,31 @@ func BundledFile(name string) (f File, ok bool) {
 	data, err := rules.Files.ReadFile(path.Join(name, name+".yaml"))
 	f.Data = data
 	return f, err == nil
+}
+
+// BundledCard is a rule of a bundled pack as its file has it, for one that is not in use.
+type BundledCard struct{ Pack, Item, System, Caution string }
+
+// BundledRule finds a rule of a bundled pack by its id.
+func BundledRule(id string) (BundledCard, bool) {
+	for _, name := range Bundled() {
+		f, _ := BundledFile(name)
+		root, _ := source.ParseYAML(f.Name, f.Data)
+		list := root.Get("rules")
+		if list == nil {
+			continue
+		}
+		for _, r := range list.Items {
+			text := func(key string) string {
+				if n := r.Get(key); n != nil {
+					return n.Text
+				}
+				return ""
+			}
+			if text("id") == id {
+				return BundledCard{name, text("item"), text("system"), text("caution")}, true
+			}
+		}
+	}
+	return BundledCard{}, false
 }

@@ -24,9 +24,6 @@ type Edge struct {
 	Outcome check.Outcome
 }
 
-// OfLife says that a rule reads the life sheet, which has a forecast of its own.
-func (r *Rule) OfLife() bool { return slices.Contains(r.roots(), "life") }
-
 // Edges gives the limits of every item of a rule with a measure. A rule about trends has
 // none, so that no trend is followed of a trend. It asks no log.
 func (r *Rule) Edges(ctx context.Context, ev *Evidence) []Edges {

@@ -13,7 +13,7 @@ import (
 )
 
 func (j *judgement) notExercised() {
-	j.idle = true
+	j.idle, j.res.NotExercised = true, true
 	run := j.ev.Run
 	if j.log != nil && j.log.From.Run != 0 {
 		run = j.log.From.Run

@@ -43,7 +43,7 @@ func (o *opened) watches(ctx context.Context, sheet *life.Sheet, at time.Time) [
 				if !slices.Contains(posted, item.Name) {
 					continue
 				}
-				w := life.Watch{Name: item.Name, Item: r.Item, Unit: r.Unit, Foreseen: r.OfLife()}
+				w := life.Watch{Name: item.Name, Item: r.Item, Unit: r.Unit, Foreseen: r.Reads([]string{"life"})}
 				if r.Unit == "1" {
 					w.Unit = ""
 				}

@@ -189,7 +189,8 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 
 // Look looks at everything the options ask for and says what it comes to.
 func (c *Car) Look(ctx context.Context) *check.Look {
-	results := append(c.judge(ctx, c.plan()), c.openJoints(ctx)...)
+	rules := c.plan()
+	results := append(c.hold(ctx, rules, c.judge(ctx, rules)), c.openJoints(ctx)...)
 	faults := slices.Clone(c.faults)
 	for i := range results {
 		r := &results[i]

@@ -31,6 +31,9 @@ func takenIn(t *testing.T) string {
 	if err := os.RemoveAll(filepath.Join(dir, "logs")); err != nil {
 		t.Fatal(err)
 	}
+	if faults := lookOver(t, dir).Faults; len(faults) > 0 {
+		t.Fatal(faults)
+	}
 	return dir
 }
 
@@ -46,7 +49,7 @@ func post(t *testing.T, dir string, no int, at string, logs ...BroughtLog) {
 		t.Fatal(faults)
 	}
 	var text strings.Builder
-	text.WriteString("at: " + at + "\nby: SQ\nrun:\n  no: " + strconv.Itoa(no) + "\n  setup: S14\n  logs:\n")
+	text.WriteString("run:\n  no: " + strconv.Itoa(no) + "\n  setup: S14\n  logs:\n")
 	for _, l := range taken.Logs {
 		text.WriteString("    - {file: " + l.File + ", sha256: " + l.SHA256 + ", kind: " + l.Kind + "}\n")
 	}
@@ -62,16 +65,11 @@ func post(t *testing.T, dir string, no int, at string, logs ...BroughtLog) {
 	text.WriteString("  outcomes:\n")
 	for noGo, key := range map[bool]string{true: "no_go", false: "other"} {
 		text.WriteString("    " + key + ":\n")
-		for o, names := range groups[noGo] {
+		for o, names := range groups[noGo] { // their order says nothing
 			text.WriteString("      " + strings.ReplaceAll(string(o), " ", "_") + ": [" + strings.Join(names, ", ") + "]\n")
 		}
 	}
-	if err := os.MkdirAll(filepath.Join(dir, "runs"), 0o777); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(dir, "runs", "run-"+strconv.Itoa(no)+".yaml"), []byte(text.String()), 0o666); err != nil {
-		t.Fatal(err)
-	}
+	written(t, dir, "runs", at, text.String())
 }
 
 // rewrite changes a file of a car folder; what is to be changed must be there.

@@ -380,6 +380,27 @@ func anywhere(it *check.Item) string {
 	return strings.ReplaceAll(it.Message, "["+it.Position+"]", "")
 }
 
+// notProven names what the newest run did not exercise, and on which it last was; asked is
+// false where nothing that was looked at is about a run.
+func notProven(look *check.Look) (words []string, asked bool) {
+	for i := range look.Items {
+		it := &look.Items[i]
+		asked = asked || it.From.Kind == "log" || it.From.Kind == "run sheet"
+		if !it.NotExercised {
+			continue
+		}
+		said := label(it)
+		if it.ProvenOn > 0 {
+			said += fmt.Sprintf(" (last on %d)", it.ProvenOn)
+		}
+		words = append(words, said)
+	}
+	if len(words) == 0 {
+		words = []string{"nothing"}
+	}
+	return words, asked && look.Run > 0
+}
+
 // mayPass says what a person may do about an item nobody could see.
 func mayPass(it *check.Item) string {
 	switch {
@@ -453,6 +474,9 @@ func (p *page) rest(look *check.Look, b blocks) {
 		p.list("FIRST LIFE TO FALL", []string{look.FirstToFall})
 	}
 	p.list("DUE", dueWords)
+	if words, asked := notProven(look); asked {
+		p.list(fmt.Sprintf("NOT PROVEN ON %d", look.Run), words)
+	}
 	p.list("CAR AND SHEET", sheet(look))
 	p.list("LOCKED OUT", look.LockedOut)
 	p.list("ABOUT THE LOG", look.Remarks)
