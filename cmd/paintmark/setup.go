@@ -124,19 +124,22 @@ func (b *bench) changeSetup(words []string, revision, like string) error {
 }
 
 // newRevision refuses a revision that was ever used: what is done on the car, and what a run
-// was driven with, is looked up by it.
+// was driven with, is looked up by it. A sheet that was only kept under it, as when this command
+// was broken off, may be finished; other contents are refused when it is written.
 func (b *bench) newRevision(revision, was string) error {
 	next := was
 	if m := regexp.MustCompile(`^(.*?)([0-9]+)$`).FindStringSubmatch(was); m != nil {
 		n, _ := strconv.Atoi(m[2])
-		next = fmt.Sprintf("%s%d", m[1], n+1)
+		for next = was; slices.Contains(b.folder.Revisions(), next); n++ {
+			next = fmt.Sprintf("%s%d", m[1], n+1)
+		}
 	}
 	switch {
 	case revision == "":
 		return fmt.Errorf("say the new revision: --revision %s", next)
 	case !revisionForm.MatchString(revision):
 		return fmt.Errorf("%q is no revision; write letters, digits, dots and dashes: %s", revision, next)
-	case slices.Contains(b.folder.Revisions(), revision):
+	case b.folder.Spoken(revision):
 		return fmt.Errorf("there is a setup %s already, and two sheets under one revision would be mixed up; give this one the next: --revision %s", revision, next)
 	}
 	return nil

@@ -145,6 +145,13 @@ func (f *Folder) Revisions() []string {
 	return slices.Compact(out)
 }
 
+// Spoken says that a revision is that of the sheet, or of something that was done or driven.
+func (f *Folder) Spoken(revision string) bool {
+	return text(f.root("setup").Get("revision")) == revision || slices.ContainsFunc(f.Records, func(r *Record) bool {
+		return (r.Kind == "run" || r.Kind == "done") && r.text("setup") == revision
+	})
+}
+
 // WriteSheet puts a new setup sheet in the place of the old one. Both are first kept under
 // their revisions in setups/, where no sheet is ever written over, so that whatever happens
 // meanwhile the old one is there. The paths written are relative to dir, in their order.
@@ -159,6 +166,8 @@ func WriteSheet(dir string, old, now *Sheet) (written []string, err error) {
 			continue
 		} else if err == nil && s == old {
 			continue // the same lines in another layout, or Open would have said so
+		} else if err == nil {
+			return written, fmt.Errorf("setup.yaml is left alone: there is another setup %s already, and two sheets under one revision would be mixed up; give this one the next", text(s.Value.Get("revision")))
 		}
 		if err := place(folder, name, s.Text); err != nil {
 			return written, fmt.Errorf("%s was not written: %w", path.Join(sheets, name), err)
