@@ -31,10 +31,14 @@ type Channel struct {
 	Within float64  // SI, how far a reading may be off, either way; 0 when not said: it is taken at its face
 	Fault  *float64 // SI, what it reads when broken; nil when not said
 	Pair   string   // channel that measures the same thing
-	Hold   float64  // s, 0: three periods
-	Sensor string
-	System string
-	Serial string
+	// MovesWith are channels that cannot move long without this one moving.
+	MovesWith []string
+	Still     float64 // s it may stand still while they move; 0: the usual
+	WorksAt   string  // low | high | both | neither end of the range; "" when not said
+	Hold      float64 // s, 0: three periods
+	Sensor    string
+	System    string
+	Serial    string
 	// Protects lists the protections that rest on it.
 	Protects []string
 	Pos      source.Pos
@@ -99,6 +103,30 @@ func (f *Folder) readChannels(faults *source.Faults) {
 		if c != nil && pair != nil && (c.Type != pair.Type || c == pair) {
 			faults.Add(v.Fields["pair_with"].Pos, fmt.Sprintf("%s and %s do not measure the same thing", c.Name, pair.Name), "pair two channels of one quantity")
 		}
+		if c != nil {
+			f.checkNeighbours(c, v, faults)
+		}
+	}
+}
+
+// checkNeighbours refuses a neighbour whose movement nobody could measure: how far it goes is
+// told as a share of its range.
+func (f *Folder) checkNeighbours(c *Channel, v *schema.Value, faults *source.Faults) {
+	for _, name := range texts(v.Fields["moves_with"]) {
+		n := f.Channel(name.Text)
+		switch {
+		case n == nil: // said by the check of names
+		case n == c:
+			faults.Add(name.Pos, c.Name+" cannot be its own neighbour", "name a channel that moves when it moves")
+		case n.Range == nil && !n.YesNo && !n.Count:
+			faults.Add(name.Pos, fmt.Sprintf("%s has no range, so nobody can tell when it moved", n.Name), "write its range, as 0 rpm..9000 rpm")
+		}
+	}
+	if p := v.Fields["pair_with"]; text(p) != "" && text(v.Fields["range"]) == "" && !c.YesNo && !c.Count {
+		if n := f.Channel(text(p)); n == nil || n.Type != c.Type { // said already
+			return
+		}
+		faults.Add(p.Pos, fmt.Sprintf("%s has no range, so nobody can tell when the two disagree", c.Name), "write its range, as 0 %..100 %")
 	}
 }
 
@@ -113,6 +141,16 @@ func readChannel(v *schema.Value, faults *source.Faults) (c Channel, ok bool) {
 	}
 	for _, p := range texts(v.Fields["protects"]) {
 		c.Protects = append(c.Protects, p.Text)
+	}
+	for _, n := range texts(v.Fields["moves_with"]) {
+		c.MovesWith = append(c.MovesWith, n.Text)
+	}
+	c.WorksAt = get("works_at")
+	if s := v.Fields["still"]; s != nil && !s.Unknown {
+		c.Still = s.Low
+		if s.Low <= 0 {
+			faults.Add(s.Pos, fmt.Sprintf("no sensor moves within %s", s.Text), "write how long it may stand still, as 10 s")
+		}
 	}
 	if r := v.Fields["rate"]; r != nil && !r.Unknown {
 		c.Rate = r.Low

@@ -34,7 +34,9 @@ type openedLog struct {
 	sha256 string
 	// counter is the number the logger itself gave this run, "" where it gives none.
 	counter string
-	data    *kernel.Log
+	// data is without the spans in dead.
+	data *kernel.Log
+	dead []runlog.Dead
 	// remarks are what was wrong inside a log that is of use all the same.
 	remarks []string
 }
@@ -61,8 +63,18 @@ func openLog(ctx context.Context, path string, want wantedLog, own logger, chann
 	if faults := own.identify(raw, want); len(faults) > 0 {
 		return nil, faults
 	}
+	log, faults := cleanLog(raw, want, channels)
+	log.file, log.sha256, log.counter = name, sum, raw.Identity(own.counter).Run.Value
+	return log, faults
+}
+
+// cleanLog takes away what must not be believed: single samples first, then the spans in
+// which a sensor was dead. Whoever else knows of dead spans adds them here, before anything
+// is asked of the log.
+func cleanLog(raw *runlog.Raw, want wantedLog, channels []runlog.Channel) (*openedLog, source.Faults) {
 	data, faults := runlog.Clean(raw, channels)
-	return &openedLog{wantedLog: want, file: name, sha256: sum, counter: raw.Identity(own.counter).Run.Value, data: data, remarks: remarks(raw)}, faults
+	dead := runlog.FindDead(data, channels)
+	return &openedLog{wantedLog: want, data: runlog.TakeAway(data, dead), dead: dead, remarks: remarks(raw)}, faults
 }
 
 // identify refuses a log of another logger, car or run.

@@ -112,14 +112,18 @@ func (c *Car) openLogs(ctx context.Context) {
 func (c *Car) openLog(ctx context.Context, path string, want wantedLog) {
 	log, faults := openLog(ctx, path, want, logger{c.folder.Logger.Serial, c.folder.Logger.Car, c.folder.Logger.RunCounter}, logChannels(c.folder), c.options.Progress)
 	c.fault(faults, nil)
-	if log == nil {
-		return
+	if log != nil {
+		c.letIn(log)
 	}
+}
+
+// letIn makes a log answer.
+func (c *Car) letIn(log *openedLog) {
 	runner := kernel.NewRunner(c.graph, log.data, kernel.Options{})
 	c.logs, c.runners = append(c.logs, log), append(c.runners, runner)
 	c.inputs = append(c.inputs, check.File{Path: log.file, SHA256: log.sha256})
 	c.remarks = append(c.remarks, log.remarks...)
-	c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: want.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: want.run}})
+	c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: log.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: log.run}})
 }
 
 // newestLogs lists the logs the newest run sheet names.
@@ -140,10 +144,13 @@ func newestLogs(f *car.Folder, run int) []wantedLog {
 	return out
 }
 
+// ends are what channels.yaml says under works_at.
+var ends = map[string]runlog.Ends{"low": runlog.LowEnd, "high": runlog.HighEnd, "both": runlog.BothEnds, "neither": runlog.NoEnd}
+
 func logChannels(f *car.Folder) []runlog.Channel {
 	var out []runlog.Channel
 	for _, c := range f.Channels {
-		ch := runlog.Channel{Name: c.Name, InLog: c.InLog, Unit: c.Unit, Reads: c.Reads, Rate: c.Rate, Hold: c.Hold, Within: c.Within, FaultValue: c.Fault, Pos: c.Pos, UnitPos: c.Pos}
+		ch := runlog.Channel{Name: c.Name, InLog: c.InLog, Unit: c.Unit, Reads: c.Reads, Rate: c.Rate, Hold: c.Hold, Within: c.Within, FaultValue: c.Fault, Pair: c.Pair, MovesWith: c.MovesWith, Still: c.Still, WorksAt: ends[c.WorksAt], Pos: c.Pos, UnitPos: c.Pos}
 		switch {
 		case c.YesNo:
 			ch.Shape = runlog.YesNo

@@ -18,11 +18,29 @@ type Channel struct {
 	FaultValue *float64 // what it reads when broken
 	Within     float64  // how far a reading may be off; 0: taken at its face
 
+	// What tells a live sensor from a dead one with a sane value; see FindDead.
+	Pair      string   // channel that measures the same thing
+	MovesWith []string // channels that cannot move long without this one moving
+	Still     float64  // s it may stand still while they move; 0: the usual
+	WorksAt   Ends     // ends of the range where it may stand in normal work
+
 	Pos     source.Pos // of the declaration
 	UnitPos source.Pos // of its unit
 }
 
 // The numbers of a Channel are in SI: range and fault value as the unit reads.
+
+// Ends are ends of a range.
+type Ends uint8
+
+// The ends. UsualEnds are an end at zero and both ends of a share.
+const (
+	UsualEnds Ends = iota
+	LowEnd
+	HighEnd
+	BothEnds
+	NoEnd
+)
 
 // Shape is what a channel's values are.
 type Shape uint8
