@@ -40,10 +40,16 @@ var mayImport = map[string][]string{
 	"internal/report":     {"internal/check", "internal/source", "internal/units"},
 	"plugins/sdk":         {"schemas/plugin/v1"},
 	"plugins/sdk/sdktest": {"plugins/sdk"},
-	"schemas":             {},
-	"schemas/plugin/v1":   {},
-	"rules":               {},
-	"testdata/cars":       {},
+	// Bundled plugins know the author kit and the trade, nothing else of the house.
+	"plugins/classregs":    {"plugins/sdk", "plugins/sdk/sdktest", "internal/trade"},
+	"plugins/failsafe":     {"plugins/sdk", "plugins/sdk/sdktest", "internal/trade"},
+	"plugins/hydraulics":   {"plugins/sdk", "plugins/sdk/sdktest", "internal/trade"},
+	"plugins/partlife":     {"plugins/sdk", "plugins/sdk/sdktest", "internal/trade"},
+	"plugins/sensorhealth": {"plugins/sdk", "plugins/sdk/sdktest", "internal/trade"},
+	"schemas":              {},
+	"schemas/plugin/v1":    {},
+	"rules":                {},
+	"testdata/cars":        {},
 }
 
 // door is the only package that may import a library.
