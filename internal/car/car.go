@@ -73,7 +73,7 @@ func OpenFS(fsys fs.FS) (*Folder, source.Faults) {
 	f.readMeters(&r.faults)
 	f.readPositions()
 	f.checkRegister(&r.faults)
-	f.readLimits()
+	f.readLimits(&r.faults)
 	f.checkRecords(&r.faults)
 	f.checkNames(&r.faults)
 	f.checkTrips(&r.faults)

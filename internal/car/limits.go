@@ -13,12 +13,17 @@ type Override struct {
 	Node        *source.Node // value, source, why; the pack's own limit decides the type
 }
 
-func (f *Folder) readLimits() {
+func (f *Folder) readLimits(faults *source.Faults) {
 	d := f.docs["limits"]
 	if d == nil {
 		return
 	}
 	f.Packs, f.Plugins = words(d.value.Fields["packs"]), words(d.value.Fields["plugins"])
+	for _, p := range append(items(d.value.Fields["packs"]), items(d.value.Fields["plugins"])...) {
+		if saidUnknown(p) {
+			faults.Add(p.Pos, "nobody can tell what an unknown pack would look at", "write its name, or take it out")
+		}
+	}
 	n := d.node.Get("limits")
 	if n == nil || n.Kind != source.Map {
 		return

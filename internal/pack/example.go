@@ -70,6 +70,13 @@ func (r *Rule) try(ctx context.Context, n *source.Node, roots map[string]*schema
 	case n.Get("measured") != nil:
 		e.Wrong = r.unlike(n.Get("measured"), res.Measured)
 	}
+	if due := n.Get("due"); due != nil && e.Wrong == "" {
+		e.Wrong = map[[2]bool]string{
+			{true, false}: "is not due, the example says that it is",
+			{false, true}: "is due, the example says that it is not",
+		}[[2]bool{f.word(due, "due", []string{"yes", "no"}) == "yes", res.Due != nil}]
+		e.Faults = append(e.Faults, f.faults...)
+	}
 	return e
 }
 

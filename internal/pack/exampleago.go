@@ -82,6 +82,7 @@ func (f *form) shownAgo(n *source.Node, d *Diary, system string) {
 				if p.Value.Text == "unknown" {
 					d.Places[p.Key.Text] = ""
 				} else if at, ok := f.ago(p.Value); ok {
+					d.Changes = slices.DeleteFunc(d.Changes, func(c Change) bool { return c.Position == p.Key.Text })
 					d.fit(p.Key.Text, at)
 					d.Changes[len(d.Changes)-1].System = system
 				}

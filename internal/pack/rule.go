@@ -256,7 +256,7 @@ func (f *form) examples(n *source.Node) []*source.Node {
 			f.fault(item.Pos, "an example is not a map of keys", "write shown and answer")
 			continue
 		}
-		keys := f.fields(item, "an example", "shown", "answer", "measured")
+		keys := f.fields(item, "an example", "shown", "answer", "measured", "due")
 		if keys["answer"] == nil {
 			f.fault(item.Pos, "the example has no answer", "add `answer: pass`, warn, fail, no data or not applicable")
 			continue
