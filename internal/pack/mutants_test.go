@@ -309,6 +309,10 @@ func (r *Rule) justBeyond(roots map[string]*schema.Type, example int, l *Limit, 
 	if !ok {
 		return 0, false
 	}
+	var f form
+	if res := r.Judge(ctx, r.shown(&f, r.examples[example], roots)); res[0].Cleared != "" {
+		return 0, false // a proof on stands decided, not what the run measured
+	}
 	step := math.Max(math.Abs(l.Value.Low), 1e-3) * 1e-3
 	_, b1, ok := at(r.withValue(l.Name, l.Value.Low+step))
 	if slope := (b1 - b0) / step; ok && slope != 0 {
