@@ -30,6 +30,7 @@ type layout struct {
 	// unitGuessed says that the file gives no unit for a counted time.
 	unitGuessed bool
 	faults      []Fault
+	left        []bool // columns nobody asked for; nil: none
 }
 
 // cell is one cell of a line in the head.
@@ -476,15 +477,19 @@ func (l *layout) refuseDoubles() *refusal {
 	return nil
 }
 
-// keepOnly drops the names of columns nobody asked for: a column without a name
-// is not kept.
+// keepOnly leaves out the columns nobody asked for.
 func (l *layout) keepOnly(opts Options) {
+	l.left = make([]bool, len(l.names))
 	for i, name := range l.names {
-		if i != l.timeCol && !opts.wants(name) {
-			l.names[i] = ""
-		}
+		l.left[i] = !opts.wants(name)
 	}
 }
+
+// isChannel says that a column has a name and is not the time.
+func (l *layout) isChannel(k int) bool { return k != l.timeCol && l.names[k] != "" }
+
+// wanted says that a column is kept.
+func (l *layout) wanted(k int) bool { return l.isChannel(k) && (l.left == nil || !l.left[k]) }
 
 // metaLine takes a line above the header apart: the key, then what it says.
 func metaLine(line headLine, file string) Meta {

@@ -204,7 +204,7 @@ func (s *store) fillParquet(ctx context.Context, file *parquet.File, leaves []*p
 				if k >= len(leaves) {
 					return
 				}
-				if k != s.layout.timeCol && !s.wanted(k) {
+				if k != s.layout.timeCol && !s.layout.wanted(k) {
 					continue
 				}
 				var sink parquetSink = &parquetNumbers{&s.cols[k], 0}

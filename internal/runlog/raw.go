@@ -27,6 +27,8 @@ type Raw struct {
 	// they name has been left out.
 	Faults []Fault
 
+	names  []string   // of all columns but the time, in file order, those left out too
+	own    []Fault    // those of Faults that belong to no single column
 	lines  []lineMark // where the line number stops following from the row number
 	ragged []int32    // rows that are too short or too long to be trusted, increasing
 }
@@ -49,6 +51,9 @@ type Column struct {
 	Words int
 	// Texts counts the cells that are neither a number nor a word for missing.
 	Texts int
+
+	faults []Fault    // the first of Texts
+	blocks []blockSum // nil as long as nobody asked
 }
 
 // IsBad says that own sample i carries no number.

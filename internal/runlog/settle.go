@@ -25,15 +25,18 @@ func (s *store) settle(file string) (*Raw, *refusal) {
 	var places []int // of the columns in the file
 	for i := range s.cols {
 		c := &s.cols[i]
-		if i == l.timeCol || l.names[i] == "" {
-			continue
+		if l.isChannel(i) {
+			r.names = append(r.names, l.names[i])
 		}
-		if c.odd.count > 0 {
-			s.faults.add(c.notNumbers(l.names[i]))
+		if !l.wanted(i) {
+			continue
 		}
 		col := Column{
 			Name: l.names[i], Unit: l.units[i], Pos: l.places[i], UnitPos: l.unitPos[i],
 			Values: c.values, Words: c.words, Texts: c.odd.count,
+		}
+		if c.odd.count > 0 {
+			col.faults = []Fault{c.notNumbers(l.names[i])}
 		}
 		if c.sparse {
 			col.Rows = c.rows
@@ -50,7 +53,7 @@ func (s *store) settle(file string) (*Raw, *refusal) {
 		r.Columns = append(r.Columns, col)
 		places = append(places, i)
 	}
-	if len(r.Columns) == 0 {
+	if len(r.names) == 0 {
 		return nil, refuse(l.dialect.Header, 1, "export at least one channel", "only one column, the time")
 	}
 	lost := s.markRagged(r, places)
@@ -81,9 +84,21 @@ func (s *store) settle(file string) (*Raw, *refusal) {
 			Text: fmt.Sprintf("column %s gives no unit and steps by %g; taken as seconds; name it time_ms if it counts milliseconds", l.time.Name, r.Step),
 		})
 	}
-	r.Faults = s.faults.list
-	slices.SortStableFunc(r.Faults, func(a, b Fault) int { return a.Line - b.Line })
+	r.own = s.faults.list
+	r.gatherFaults()
 	return r, nil
+}
+
+// gatherFaults puts the faults of the log and of its columns together.
+func (r *Raw) gatherFaults() {
+	var columns faultList
+	for i := range r.Columns {
+		for _, f := range r.Columns[i].faults {
+			columns.add(f)
+		}
+	}
+	r.Faults = slices.Concat(r.own, columns.list)
+	slices.SortStableFunc(r.Faults, func(a, b Fault) int { return a.Line - b.Line })
 }
 
 // longStep is a step from row to row, in seconds, that no run log has.
@@ -351,8 +366,14 @@ func (s *store) markRagged(r *Raw, places []int) (lost []int) {
 	width := len(s.layout.names)
 	rows := len(s.stamps)
 	slowFrom := width // every column from here on is blank in most rows
-	for i := len(places) - 1; i >= 0 && len(r.Columns[i].Values) <= rows/2; i-- {
-		slowFrom = places[i]
+	for k := width - 1; k >= 0; k-- {
+		if !s.layout.isChannel(k) {
+			continue
+		}
+		if s.cols[k].filled > rows/2 {
+			break
+		}
+		slowFrom = k
 	}
 	absent := make([]int, width+1) // rows that end before a column, by where they end
 	for _, g := range s.ragged {

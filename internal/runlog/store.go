@@ -36,6 +36,7 @@ type storeColumn struct {
 	bad    []int32 // own samples without a number
 	odd    oddCells
 	words  int
+	filled int // cells that are not blank, of columns that are left out too
 }
 
 // faultList keeps the first faults of each kind and counts the rest.
@@ -140,6 +141,7 @@ func (s *store) reserve(b *batch) [][]float64 {
 	for k := range s.cols {
 		c := &s.cols[k]
 		c.words += int(b.words[k])
+		c.filled += int(b.filled[k])
 		if odd := b.odd[k]; odd.count > 0 {
 			if c.odd.count == 0 {
 				c.odd = odd
@@ -147,7 +149,7 @@ func (s *store) reserve(b *batch) [][]float64 {
 			}
 			c.odd.count += odd.count
 		}
-		if !c.sparse && int(b.filled[k]) < b.rows && s.wanted(k) {
+		if !c.sparse && int(b.filled[k]) < b.rows && s.layout.wanted(k) {
 			c.sparse = true
 			for row := range first {
 				c.rows = append(c.rows, int32(row))
@@ -162,7 +164,7 @@ func (s *store) reserve(b *batch) [][]float64 {
 	room := b.room[:0]
 	for k := range s.cols {
 		c := &s.cols[k]
-		if !s.wanted(k) {
+		if !s.layout.wanted(k) {
 			room = append(room, nil)
 			continue
 		}
@@ -191,9 +193,6 @@ func (s *store) reserve(b *batch) [][]float64 {
 	return room
 }
 
-// wanted says that a column is kept: not the time, and with a name.
-func (s *store) wanted(k int) bool { return k != s.layout.timeCol && s.layout.names[k] != "" }
-
 // addRows puts down a batch whose rows differ in length, cell by cell: its
 // work grows with the cells that are there, not with the names above them.
 func (s *store) addRows(b *batch, first int) {
@@ -201,7 +200,7 @@ func (s *store) addRows(b *batch, first int) {
 	for row, end := range b.ends {
 		for k, v := range b.cells[start:end] {
 			bits := math.Float64bits(v)
-			if bits == blankBits || !s.wanted(k) {
+			if bits == blankBits || !s.layout.wanted(k) {
 				continue
 			}
 			c := &s.cols[k]

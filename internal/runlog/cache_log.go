@@ -1,0 +1,88 @@
+package runlog
+
+import (
+	"encoding/json"
+	"fmt"
+	"hash/crc32"
+	"os"
+	"strings"
+	"time"
+)
+
+// logFile is what is kept of a log beside its columns: a line with a checksum,
+// and JSON.
+const logFile = "log.json"
+
+// logHead is the content of a log file. Names of files in positions are left out.
+type logHead struct {
+	Reader  int
+	Dialect Dialect
+	Meta    []metaHead
+	Time    TimeColumn
+	Step    float64
+	Rows    int
+	Names   []string
+	Own     []Fault
+	Lines   [][2]int32
+	Ragged  []int32
+}
+
+type metaHead struct {
+	Key, Value   string
+	Line, Column int
+}
+
+func saveLog(path string, r *Raw) error {
+	head := logHead{
+		Reader: readerVersion, Dialect: r.Dialect, Time: r.Time, Step: r.Step, Rows: r.Rows,
+		Names: r.names, Own: r.own, Ragged: r.ragged,
+	}
+	head.Time.Pos.File = ""
+	for _, m := range r.Meta {
+		head.Meta = append(head.Meta, metaHead{m.Key, m.Value, m.Pos.Line, m.Pos.Column})
+	}
+	for _, l := range r.lines {
+		head.Lines = append(head.Lines, [2]int32{l.row, l.shift})
+	}
+	text, err := json.Marshal(head)
+	if err != nil {
+		return err
+	}
+	return writeWhole(path, func(file *os.File) error {
+		_, err := fmt.Fprintf(file, "%s%s", sumLine(text), text)
+		return err
+	})
+}
+
+func sumLine(text []byte) string {
+	return fmt.Sprintf("crc-32c %08x of %d bytes\n", crc32.Checksum(text, castagnoli), len(text))
+}
+
+// loadLog reads a log's file; ok is false where it is not there or damaged, and
+// then it is taken away.
+func loadLog(path, file string) (r *Raw, ok bool) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, false
+	}
+	first, text, _ := strings.Cut(string(data), "\n")
+	var head logHead
+	if first+"\n" != sumLine([]byte(text)) || json.Unmarshal([]byte(text), &head) != nil || head.Reader != readerVersion {
+		_ = os.Remove(path)
+		return nil, false
+	}
+	now := time.Now()
+	_ = os.Chtimes(path, now, now)
+	r = &Raw{
+		File: file, Dialect: head.Dialect, Time: head.Time, Step: head.Step, Rows: head.Rows,
+		names: head.Names, own: head.Own, ragged: head.Ragged,
+	}
+	r.Time.Pos.File = file
+	for _, m := range head.Meta {
+		r.Meta = append(r.Meta, Meta{m.Key, m.Value, place(file, m.Line, m.Column)})
+	}
+	for _, l := range head.Lines {
+		r.lines = append(r.lines, lineMark{l[0], l[1]})
+	}
+	return r, true
+}

@@ -1,0 +1,7 @@
+//go:build darwin || freebsd || netbsd
+
+package runlog
+
+import "syscall"
+
+func changedAt(s *syscall.Stat_t) int64 { return s.Ctimespec.Nano() }
