@@ -16,9 +16,6 @@ import (
 
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/demo"
-	"github.com/paintmark/paintmark/internal/expr"
-	"github.com/paintmark/paintmark/internal/kernel"
-	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/internal/units"
 )
@@ -104,7 +101,7 @@ func openLogged(t *testing.T, dir string) *loggedCar {
 	if len(faults) > 0 {
 		t.Fatal(faults)
 	}
-	s := &loggedCar{car: Open(t.Context(), dir, Options{Logs: "nowhere"}), raw: raw}
+	s := &loggedCar{car: Open(t.Context(), dir, Options{Logs: "logs"}), raw: raw}
 	s.before = s.look(t, raw)
 	return s
 }
@@ -116,13 +113,11 @@ func (s *loggedCar) look(t *testing.T, raw *runlog.Raw) *check.Look {
 	c.evidence, c.opened = &evidence, new(*s.car.opened)
 	c.evidence.Logs, c.logs, c.runners = nil, nil, nil
 	c.inputs, c.faults, c.remarks = nil, nil, nil
-	data, faults := runlog.Clean(raw, logChannels(c.folder))
+	log, faults := cleanLog(raw, wantedLog{kind: "run", run: 57}, logChannels(c.folder))
 	if len(faults) > 0 {
 		t.Error(faults)
 	}
-	runner := kernel.NewRunner(c.graph, data, kernel.Options{})
-	c.logs, c.runners = []*openedLog{{wantedLog: wantedLog{kind: "run", run: 57}, data: data}}, []*kernel.Runner{runner}
-	c.evidence.Logs = []pack.Log{{Kind: "run", Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: 57}}}
+	c.letIn(log)
 	return c.Look(t.Context())
 }
 
@@ -274,7 +269,7 @@ func TestSweepOverLogs(t *testing.T) {
 		}
 	}
 	for _, line := range found {
-		if !slices.Contains(known, line) && !slices.ContainsFunc(subtle, func(s spoiling) bool { return strings.Contains(line, " "+s.name+" | ") }) {
+		if !slices.ContainsFunc(subtle, func(s spoiling) bool { return strings.Contains(line, " "+s.name+" | ") }) {
 			t.Errorf("%s: hidden by something plain", line)
 		}
 	}
