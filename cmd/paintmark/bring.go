@@ -13,8 +13,8 @@ func bringCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "bring FOLDER [DIR]",
 		Short: "join the records another laptop wrote",
-		Long: `Copies the records of another copy of this car's folder that are not here, and
-lists them. Documents and logs are left alone. Nothing is brought when a record
+		Long: `Copies the records and kept setup sheets of another copy of this car's folder that
+are not here, and lists them. Documents and logs are left alone. Nothing is brought when a record
 has the same name there and another content.`,
 		Example: "paintmark bring /media/stick/tern-3",
 		Args:    atMostOneFolder("bring", "the other folder"),

@@ -11,7 +11,7 @@ import (
 	"strings"
 )
 
-// Bring copies into dir the records of another folder that are not here, each whole or not at
+// Bring copies into dir the records and kept setup sheets of another folder that are not here, each whole or not at
 // all, and gives their paths relative to dir, sorted. Before anything is written it refuses
 // records that have the name of one here and another content, naming all of them.
 func Bring(dir string, from fs.FS) ([]string, error) {
@@ -21,7 +21,7 @@ func Bring(dir string, from fs.FS) ([]string, error) {
 	}
 	var coming []record
 	var differ []string
-	for _, folder := range sortedKeys(recordFolders) {
+	for _, folder := range append(sortedKeys(recordFolders), sheets) {
 		entries, err := fs.ReadDir(from, folder)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
@@ -47,6 +47,9 @@ func Bring(dir string, from fs.FS) ([]string, error) {
 				differ = append(differ, file)
 			}
 		}
+	}
+	if len(differ) > 0 && path.Dir(differ[0]) == sheets {
+		return nil, fmt.Errorf("nothing was brought: two sheets were written under one revision, %s here and there; give one of them the next revision, and take the kept one away", strings.Join(differ, ", "))
 	}
 	if len(differ) > 0 {
 		return nil, fmt.Errorf("nothing was brought: %s differs there; one of the two was edited after it was written: put it back and correct it by a new record", strings.Join(differ, ", "))
