@@ -144,7 +144,9 @@ func (p *page) axis(pl plot) {
 	ticks.at(0, "         s")
 	for k := math.Ceil(pl.From / step); k*step <= pl.To; k++ {
 		label := fixed(k*step, d)
-		ticks.at(min(plotLeft+pl.column(k*step), width-len(label)), label)
+		if col := min(plotLeft+pl.column(k*step), width-len(label)); col > len(ticks.b) { // else there is no room for it
+			ticks.at(col, label)
+		}
 	}
 	p.line(ticks.String())
 }
