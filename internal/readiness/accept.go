@@ -61,39 +61,19 @@ func (c *Car) Protects(it *check.Item) []string {
 	return slices.Compact(out)
 }
 
-// Room says why a team may not carry one more deviation, "" where it may: no more than five, and
-// one in a system, since two in one system may be one thing. What is blind by a channel that a
-// deviation covers already is the same deviation. also are items about to be accepted with it.
+// Room says why a team may not carry a deviation on one more item, "" where it may. also are items
+// about to be accepted with it.
 func (c *Car) Room(look *check.Look, it *check.Item, also []*check.Item) string {
-	same := func(other *check.Item) bool {
-		return slices.ContainsFunc(other.Unseen, func(u check.Unseen) bool {
-			return slices.ContainsFunc(it.Unseen, func(v check.Unseen) bool { return u.Channel == v.Channel })
-		})
+	var carried []*check.Result
+	for _, other := range also {
+		carried = append(carried, &other.Result)
 	}
-	covered := map[string]bool{}
-	carried := slices.Clone(also)
 	for i := range look.Items {
 		if look.Items[i].Deviation != "" {
-			carried = append(carried, &look.Items[i])
+			carried = append(carried, &look.Items[i].Result)
 		}
 	}
-	for _, other := range carried {
-		if same(other) {
-			continue
-		}
-		if other.Card.System == it.Card.System {
-			return fmt.Sprintf("%s of the %s is accepted already, and two deviations in one system may be one thing; put one right", other.Card.ID, it.Card.System)
-		}
-		key := other.Card.ID + other.Position
-		if len(other.Unseen) > 0 {
-			key = other.Unseen[0].Channel
-		}
-		covered[key] = true
-	}
-	if len(covered) >= mostDeviations {
-		return fmt.Sprintf("%d deviations are open, and a team that carries more no longer knows what it carries; put one right", len(covered))
-	}
-	return ""
+	return room(carried, &it.Result)
 }
 
 // Joints lists the joints whose initials rules ask for, each with its rule: "wheel-nut FL".

@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -15,11 +16,83 @@ import (
 // longer knows what it carries.
 const mostDeviations = 5
 
-// cover puts a result under the newest deviation that accepts it. Where one was written
+// accepted is a result with the deviation that covers it.
+type accepted struct {
+	*check.Result
+	by *car.Record
+}
+
+// cover puts results under the newest deviation that accepts them, as far as a team may carry
+// deviations. It gives how many are open: what is blind by one channel is one.
+func (c *Car) cover(results []check.Result) (open int) {
+	var all []accepted
+	for i := range results {
+		if d := c.coverOne(&results[i]); d != nil {
+			all = append(all, accepted{&results[i], d})
+		}
+	}
+	return c.carry(all)
+}
+
+// carry covers what a team may carry of what was accepted, the first accepted first.
+func (c *Car) carry(all []accepted) (open int) {
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(a, b accepted) int {
+		return cmp.Or(a.by.At.Compare(b.by.At), strings.Compare(a.by.File, b.by.File))
+	})
+	var carried []*check.Result
+	for _, a := range all {
+		if why := room(carried, a.Result); why != "" {
+			notCovered(a.Result, fmt.Sprintf("the deviation of %s does not cover it: %s", a.by.By, why))
+			continue
+		}
+		carried = append(carried, a.Result)
+		a.Deviation = c.said(a.by)
+	}
+	return len(things(carried))
+}
+
+// room says why a team that carries deviations on some results may not carry one more on another,
+// "" where it may: no more than five, and one in a system, since two in one system may be one thing.
+func room(carried []*check.Result, r *check.Result) string {
+	for _, other := range carried {
+		if sameThing(other, r) {
+			return ""
+		}
+	}
+	for _, other := range carried {
+		if other.Card.System == r.Card.System {
+			return fmt.Sprintf("%s of the %s is accepted already, and two deviations in one system may be one thing; put one right", other.Card.ID, r.Card.System)
+		}
+	}
+	if n := len(things(carried)); n >= mostDeviations {
+		return fmt.Sprintf("%d deviations are open, and a team that carries more no longer knows what it carries; put one right", n)
+	}
+	return ""
+}
+
+// sameThing says that one deviation is enough for two results: they are blind by the same channel.
+func sameThing(a, b *check.Result) bool {
+	return slices.ContainsFunc(a.Unseen, func(u check.Unseen) bool {
+		return slices.ContainsFunc(b.Unseen, func(v check.Unseen) bool { return u.Channel == v.Channel })
+	})
+}
+
+// things gives one result for each thing that some are about.
+func things(results []*check.Result) (out []*check.Result) {
+	for _, r := range results {
+		if !slices.ContainsFunc(out, func(o *check.Result) bool { return sameThing(o, r) }) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// coverOne is the newest deviation that accepts a result, nil if none does. Where one was written
 // but does not reach this far, the result says why.
-func (c *Car) cover(r *check.Result) {
+func (c *Car) coverOne(r *check.Result) *car.Record {
 	if r.Outcome != check.Warn && r.Outcome != check.Fail && r.Outcome != check.NoData || r.Fault != nil {
-		return
+		return nil
 	}
 	why := ""
 	records := c.folder.Of("deviation")
@@ -34,13 +107,17 @@ func (c *Car) cover(r *check.Result) {
 			}
 			continue
 		}
-		r.Deviation = c.said(d)
-		return
+		return d
 	}
 	if why != "" {
-		r.Message += "; " + why
-		r.Note = strings.TrimPrefix(r.Note+"; "+why, "; ")
+		notCovered(r, why)
 	}
+	return nil
+}
+
+func notCovered(r *check.Result, why string) {
+	r.Message += "; " + why
+	r.Note = strings.TrimPrefix(r.Note+"; "+why, "; ")
 }
 
 // short says what a deviation lacks to cover a result, "" if nothing.

@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
 )
 
 // TestDeviation writes one deviation at a time into the demo car and looks whether it covers
@@ -153,5 +155,53 @@ func TestRoomForDeviations(t *testing.T) {
 		if got := new(Car).Room(c.look, c.it, c.also); (got == "") != (c.wants == "") || !strings.Contains(got, c.wants) {
 			t.Errorf("%s: %q, want %q", c.name, got, c.wants)
 		}
+	}
+}
+
+// TestDeviationsOfTwoLaptops: what two laptops accepted without knowing of each other is not carried
+// beyond the five, or two in a system: the later ones do not cover, and say why.
+func TestDeviationsOfTwoLaptops(t *testing.T) {
+	types, err := schema.Bundled.Document("deviation")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(minute int) *car.Record {
+		return &car.Record{At: time.Date(2026, 5, 16, 9, minute, 0, 0, time.UTC), File: fmt.Sprint(minute), By: "HW", Body: schema.Unknown(types.Fields["deviation"], source.Pos{})}
+	}
+	result := func(id, system, unseen string) *check.Result {
+		r := &check.Result{Card: &check.Card{ID: id, System: system}, Outcome: check.Warn, Message: "it is so"}
+		if unseen != "" {
+			r.Unseen = []check.Unseen{{Channel: unseen}}
+		}
+		return r
+	}
+	for _, c := range []struct {
+		name    string
+		all     []accepted
+		open    int
+		refused string // ids that are not covered
+		why     string
+	}{
+		{"two in a system, the later one first in the report", []accepted{{result("b", "engine", ""), at(2)}, {result("a", "engine", ""), at(1)}}, 1, "b", "a of the engine is accepted already"},
+		{"one sensor", []accepted{{result("a", "engine", "oil_temp"), at(1)}, {result("b", "engine", "oil_temp"), at(2)}, {result("c", "sensors", "oil_temp"), at(3)}}, 1, "", ""},
+		{"the sixth", []accepted{{result("a", "engine", ""), at(1)}, {result("b", "brakes", ""), at(2)}, {result("c", "tyres", ""), at(3)}, {result("f", "clutch", ""), at(6)}, {result("d", "wing", ""), at(4)}, {result("e", "fuel", ""), at(5)}}, 5, "f", "5 deviations are open"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if open := new(Car).carry(c.all); open != c.open {
+				t.Errorf("%d open, want %d", open, c.open)
+			}
+			refused := ""
+			for _, a := range c.all {
+				if a.Deviation == "" {
+					refused += a.Card.ID
+					if !strings.Contains(a.Message, c.why) {
+						t.Errorf("%s: %q", a.Card.ID, a.Message)
+					}
+				}
+			}
+			if refused != c.refused {
+				t.Errorf("not covered: %q, want %q", refused, c.refused)
+			}
+		})
 	}
 }

@@ -204,19 +204,14 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 		if r.Fault != nil {
 			faults = append(faults, check.ToolFault{Fault: *r.Fault, Systems: []string{r.Card.System}})
 		}
-		c.finish(r)
 	}
+	open := c.finish(results)
 	faults = sortFaults(faults)
 	items := weigh(results, c.worn)
 	look := &check.Look{
 		Verdict: verdict(items, len(faults)), Part: strings.Join(c.part, "; "),
 		AsOf: c.asOf, Run: c.evidence.Run, Faults: faults, Inputs: c.inputs, Items: items, Remarks: c.remarks, LockedOut: c.locks(),
-		FirstToFall: c.first, Deviations: check.Deviations{Most: mostDeviations},
-	}
-	for _, it := range items {
-		if it.Deviation != "" {
-			look.Deviations.Open++
-		}
+		FirstToFall: c.first, Deviations: check.Deviations{Open: open, Most: mostDeviations},
 	}
 	roots := c.evidence.Roots
 	look.Car, look.Number = known(roots["car"].Get("name")), known(roots["car"].Get("number"))
@@ -227,15 +222,21 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 	return look
 }
 
-// finish makes a result ready to be shown: what nobody could decide has nothing in hand,
-// a deviation covers what it accepts, and values are in the team's units.
-func (c *Car) finish(r *check.Result) {
-	if r.Outcome == check.NoData {
-		r.Margin = nil
+// finish makes results ready to be shown: what nobody could decide has nothing in hand,
+// deviations cover what they accept, and values are in the team's units. It gives how many
+// deviations are open.
+func (c *Car) finish(results []check.Result) (open int) {
+	for i := range results {
+		if results[i].Outcome == check.NoData {
+			results[i].Margin = nil
+		}
+		c.lockedOut(&results[i])
 	}
-	c.lockedOut(r)
-	c.cover(r)
-	c.tongue.say(r)
+	open = c.cover(results)
+	for i := range results {
+		c.tongue.say(&results[i])
+	}
+	return open
 }
 
 // plan picks the rules that the options ask for, in the order of packs and rules. Looking

@@ -19,8 +19,6 @@ func (c *Car) Reading(ctx context.Context, paths []string) []check.Item {
 		}
 	}
 	results := c.judge(ctx, rules)
-	for i := range results {
-		c.finish(&results[i])
-	}
+	c.finish(results)
 	return weigh(results, c.worn)
 }

@@ -26,9 +26,7 @@ func (c *Car) Why(ctx context.Context, id, position string, spans int) (*check.W
 		return nil, err
 	}
 	results := runOne(ctx, new(r.Check(c.evidence)), deadline)
-	for i := range results {
-		c.finish(&results[i])
-	}
+	c.finish(results)
 	items := weigh(results, c.worn)
 	i := 0
 	if position != "" {
