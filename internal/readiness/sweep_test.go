@@ -318,7 +318,9 @@ var itself = []string{"car.yaml car.hydraulics removed", "car.yaml car.turbo rem
 
 // TestNothingTakenAwayHelps takes each value and each document from the demo car, one at a
 // time, and sets it unknown: no item passes that did not, none goes without its element, and
-// NO-GO stays.
+// NO-GO stays. It looks at the items of the rules. Joints that work opened, protections gone
+// blind and what is held against the newest run sheet are items of the look itself, and have
+// tests of their own.
 func TestNothingTakenAwayHelps(t *testing.T) {
 	for _, healthy := range []bool{false, true} {
 		t.Run(map[bool]string{false: "planted", true: "healthy"}[healthy], func(t *testing.T) {
