@@ -298,7 +298,7 @@ func CheckCurve(points []Point) error {
 // Slope is the rate of change of x per second, from its own samples: the difference to
 // the sample before, or to the one after where there is none before (the first sample, or
 // the first after missing ones). It stands until the next own sample. Where x is missing or
-// known only within bounds it is unknown. The own samples of an expression are those of all
+// known only within bounds it is unknown; readings that may be off bound it. The own samples of an expression are those of all
 // its channels; of one with a delay, a mean or a spell in it, every row.
 func (g *Graph) Slope(x Node) Node {
 	g.must(Number, x)
