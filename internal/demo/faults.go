@@ -28,6 +28,8 @@ const (
 	BrakesHot        Kind = "brake cooling lost"          // Size: share of the cooling air that is gone
 	ChargingLost     Kind = "charging lost"               // Size: V the battery sinks towards, with a lag of 15 s
 	SupplyWeak       Kind = "wing supply low"             // Size: bar, what the regulator gives
+	BoostLeak        Kind = "boost leak"                  // Size: share by which the turbo turns faster for the same boost; over-speed
+	LaunchSlipped    Kind = "clutch slipped at launch"    // Size: share of the usual torque that the clutch is let take
 	LoggerGap        Kind = "logger dropout"              // no rows from At for For
 )
 
@@ -55,7 +57,7 @@ func (r *Run) find(k Kind) *Fault {
 // planted holds the faults of one run by kind, looked up once.
 type planted struct {
 	wingSlow, wingStuck, pumpLate, oilDip, oilOpen, overRev, overBoost,
-	fuelLoss, brakeStuck, leak, split, slowShift, crash, interlock, brakesHot, charging, supply, gap *Fault
+	fuelLoss, brakeStuck, leak, split, slowShift, crash, interlock, brakesHot, charging, supply, boostLeak, launchSlip, gap *Fault
 }
 
 func (r *Run) planted() planted {
@@ -64,7 +66,7 @@ func (r *Run) planted() planted {
 		oilOpen: r.find(OilSensorOpen), overRev: r.find(OverRev), overBoost: r.find(OverBoost), fuelLoss: r.find(FuelLoss),
 		brakeStuck: r.find(BrakeSensorStuck), leak: r.find(InternalLeak), split: r.find(ThrottleSplit),
 		slowShift: r.find(SlowShift), crash: r.find(GearCrash), interlock: r.find(InterlockLate), brakesHot: r.find(BrakesHot), charging: r.find(ChargingLost), supply: r.find(SupplyWeak),
-		gap: r.find(LoggerGap),
+		boostLeak: r.find(BoostLeak), launchSlip: r.find(LaunchSlipped), gap: r.find(LoggerGap),
 	}
 }
 
@@ -74,6 +76,11 @@ func size(f *Fault, t, unit, usual float64) float64 {
 		return f.Size * unit
 	}
 	return usual
+}
+
+// turboSpeed is the turbo's speed now, rpm.
+func (m *model) turboSpeed() float64 {
+	return m.car.Engine.turboSpeed(m.air.boost, m.ambient) * (1 + size(m.planted.boostLeak, m.now(), 1, 0))
 }
 
 // overRev gives the gear of the downshift that over-revs, one or two down; 0 while there is none.

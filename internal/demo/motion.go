@@ -49,7 +49,7 @@ func (m *model) drive(t float64) {
 		m.engine += (want/rpmPerRad - m.engine) * step / 0.15
 	case m.clutch == slipping:
 		m.engaged = min(m.engaged+step/0.4, 1)
-		most := min(clutchCapacity, 0.97*c.traction(m.v, m.density)*c.Radius/(ratio*c.Driveline))
+		most := min(clutchCapacity, 0.97*c.traction(m.v, m.density)*c.Radius/(ratio*c.Driveline)) * size(m.planted.launchSlip, m.now(), 1, 1)
 		var passed float64
 		passed, m.engine = slip(e, m.engine, full, m.engaged*most, e.Launch/rpmPerRad)
 		force, given = passed*ratio*c.Driveline/c.Radius, passed

@@ -119,7 +119,7 @@ var ternSensors = []sensor{
 	{"wing_supply", "P_WNG", "bar", 20, 2, 0.02, 0, 16, func(m *model) float64 { return (m.wing.supply - m.ambient) / bar }},
 	{"lat_g", "A_LAT", "g0", 100, 2, 0.02, -3, 3, func(m *model) float64 { return m.lateral }},
 	{"long_g", "A_LON", "g0", 100, 2, 0.02, -3, 3, func(m *model) float64 { return m.accel / gravity }},
-	{"turbo_speed", "N_TRB", "rpm", 50, 0, 150, 0, 200000, func(m *model) float64 { return m.car.Engine.turboSpeed(m.air.boost, m.ambient) }},
+	{"turbo_speed", "N_TRB", "rpm", 50, 0, 150, 0, 200000, (*model).turboSpeed},
 	{"disc_front", "T_DSC_F", "°C", 10, 0, 1, -20, 900, func(m *model) float64 { return m.discs.temp }},
 	{"battery", "V_BAT", "V", 10, 2, 0.03, 0, 20, func(m *model) float64 { return m.battery }},
 	{"damper_fl", "DMP_FL", "mm", 1000, 1, 0.12, -10, 70, func(m *model) float64 { return m.damper }},

@@ -196,7 +196,7 @@ func (w *watcher) engine() {
 	manifold := func(m *model) float64 { return m.air.manifold / bar }
 	w.highest(ManifoldPeak, "bar", 10, bounds["manifold"], manifold, "manifold")
 	w.spell(OverBoostTime, 10, over(manifold, boostAt, bounds["manifold"]), "manifold")
-	w.highest(TurboPeak, "rpm", 20, bounds["turbo_speed"], func(m *model) float64 { return m.car.Engine.turboSpeed(m.air.boost, m.ambient) }, "turbo_speed")
+	w.highest(TurboPeak, "rpm", 20, bounds["turbo_speed"], (*model).turboSpeed, "turbo_speed")
 	w.lowest(FuelDifference, "bar", 10, bounds["fuel_rail"]+bounds["manifold"], underLoad, (*model).fuelDifference, with("fuel_rail", "manifold")...)
 	w.spell(FullThrottle, 10, func(m *model, slack float64) bool {
 		return 100*m.throttle > fullAt-slack*throttleBound && m.rpm() > loadRPM-slack*revBound

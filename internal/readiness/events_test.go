@@ -15,7 +15,7 @@ import (
 // events that call for an inspection, and its starting limits, are common practice.
 func TestEventsOfANewFolder(t *testing.T) {
 	if testing.Short() {
-		t.Skip("writes eight cars with their logs")
+		t.Skip("writes ten cars with their logs")
 	}
 	text, err := os.ReadFile("../../cmd/paintmark/new/meters.yaml")
 	if err != nil {
@@ -29,6 +29,8 @@ func TestEventsOfANewFolder(t *testing.T) {
 		"oil_hot":           {Kind: demo.OilHot, Size: 150},
 		"over_boost":        {Kind: demo.OverBoost, Size: 3.3},
 		"gear_crash":        {Kind: demo.GearCrash, At: 15, Size: 0.15},
+		"turbo_over_speed":  {Kind: demo.BoostLeak, Size: 0.15},
+		"hard_launch":       {Kind: demo.LaunchSlipped, Size: 0.25},
 		"hydraulic_low":     {Kind: demo.PumpLate, Size: 85},
 	}
 	count := func(run demo.Run) map[string]Counted {
@@ -57,6 +59,9 @@ func TestEventsOfANewFolder(t *testing.T) {
 		if strings.Contains(offered, "\n  "+name+": {unit: \"1\", event:") && (c.Low != 0 || c.High != 0) {
 			t.Errorf("%s counts %v to %v on a healthy run", name, c.Low, c.High)
 		}
+	}
+	if len(faults) < strings.Count(offered, "event: ") {
+		t.Errorf("%d faults for %d events", len(faults), strings.Count(offered, "event: "))
 	}
 	for name, fault := range faults {
 		run := demo.HealthyRun57()
