@@ -3,6 +3,7 @@ package sdk
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 )
 
@@ -57,16 +58,12 @@ func (l *Log) channel(name string) (*Channel, error) {
 
 // At is the value that stands at a time, NaN where none does.
 func (c *Channel) At(t float64) float64 {
-	lo, hi := 0, len(c.Times) // the first sample after t
-	for lo < hi {
-		if mid := int(uint(lo+hi) >> 1); c.Times[mid] <= t {
-			lo = mid + 1
-		} else {
-			hi = mid
-		}
+	next, exact := slices.BinarySearch(c.Times, t)
+	if exact {
+		next++
 	}
-	if lo == 0 || t >= c.Times[lo-1]+c.Hold {
+	if next == 0 || t >= c.Times[next-1]+c.Hold {
 		return math.NaN()
 	}
-	return c.Values[lo-1]
+	return c.Values[next-1]
 }

@@ -249,7 +249,7 @@ func TestDocuments(t *testing.T) {
 	if want := "car.bottle.volume, car.wing.lock not known"; r.Message != want {
 		t.Errorf("%q, want %q", r.Message, want)
 	}
-	if want := []string{"car.bottle.armed", "car.corners", "car.corners[0].axle", "car.corners[1].axle", "car.wing.curve", "car.wing.from", "car.wing.mass", "measured.pad", "measured.pad[FL]"}; !slices.Equal(r.Inputs, want) {
+	if want := []string{"car.bottle.armed", "car.corners", "car.corners[0].axle", "car.corners[1].axle", "car.wing.curve", "car.wing.from", "car.wing.mass", "measured.pad", "measured.pad.FL"}; !slices.Equal(r.Inputs, want) {
 		t.Errorf("inputs %q", r.Inputs)
 	}
 }

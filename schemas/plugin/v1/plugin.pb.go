@@ -1346,6 +1346,7 @@ type Result struct {
 	Dead          []*Span                `protobuf:"bytes,8,rep,name=dead,proto3" json:"dead,omitempty"`        // of a health check
 	Inputs        []string               `protobuf:"bytes,9,rep,name=inputs,proto3" json:"inputs,omitempty"`    // document paths it rests on
 	Despite       []string               `protobuf:"bytes,10,rep,name=despite,proto3" json:"despite,omitempty"` // what is missing and cannot change the outcome
+	Check         string                 `protobuf:"bytes,11,opt,name=check,proto3" json:"check,omitempty"`     // the id asked for; another one is a fault
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1448,6 +1449,13 @@ func (x *Result) GetDespite() []string {
 		return x.Despite
 	}
 	return nil
+}
+
+func (x *Result) GetCheck() string {
+	if x != nil {
+		return x.Check
+	}
+	return ""
 }
 
 type Measured struct {
@@ -1726,7 +1734,7 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\x05fault\x18\x02 \x01(\v2\x1a.paintmark.plugin.v1.FaultH\x00R\x05faultB\t\n" +
 	"\afinding\"\x1b\n" +
 	"\x05Fault\x12\x12\n" +
-	"\x04what\x18\x01 \x01(\tR\x04what\"\xa0\x03\n" +
+	"\x04what\x18\x01 \x01(\tR\x04what\"\xb6\x03\n" +
 	"\x06Result\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x126\n" +
 	"\aoutcome\x18\x02 \x01(\x0e2\x1c.paintmark.plugin.v1.OutcomeR\aoutcome\x12\x18\n" +
@@ -1738,7 +1746,8 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\x04dead\x18\b \x03(\v2\x19.paintmark.plugin.v1.SpanR\x04dead\x12\x16\n" +
 	"\x06inputs\x18\t \x03(\tR\x06inputs\x12\x18\n" +
 	"\adespite\x18\n" +
-	" \x03(\tR\adespite\"0\n" +
+	" \x03(\tR\adespite\x12\x14\n" +
+	"\x05check\x18\v \x01(\tR\x05check\"0\n" +
 	"\bMeasured\x12\x10\n" +
 	"\x03low\x18\x01 \x01(\x01R\x03low\x12\x12\n" +
 	"\x04high\x18\x02 \x01(\x01R\x04high\"\xaa\x01\n" +

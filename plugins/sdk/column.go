@@ -1,0 +1,116 @@
+package sdk
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/apache/arrow-go/v18/arrow"
+	"github.com/apache/arrow-go/v18/arrow/array"
+	"github.com/apache/arrow-go/v18/arrow/ipc"
+
+	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
+)
+
+// readColumn reads a channel from its files. Where nothing has to be changed the numbers are
+// those of the mapped file, and must not be written to.
+func readColumn(times string, c *pluginv1.Column) (*Channel, error) {
+	values, err := openArrow(c.GetPath())
+	if err != nil {
+		return nil, err
+	}
+	clock, err := openArrow(times)
+	if err != nil {
+		return nil, err
+	}
+	value, err := numbers(values, "value")
+	if err != nil {
+		return nil, err
+	}
+	at, err := numbers(clock, "value")
+	if err != nil {
+		return nil, err
+	}
+	out := &Channel{Name: c.GetName(), Values: value.Float64Values(), Times: at.Float64Values(), Period: c.GetPeriod(), Hold: c.GetHold()}
+	if rows, ok := column(values, "row").(*array.Int32); ok {
+		all := out.Times
+		out.Times = make([]float64, rows.Len())
+		for i, row := range rows.Int32Values() {
+			if row < 0 || int(row) >= len(all) {
+				return nil, fmt.Errorf("row %d is not among its %d times", row, len(all))
+			}
+			out.Times[i] = all[row]
+		}
+	}
+	if len(out.Times) != len(out.Values) {
+		return nil, fmt.Errorf("%d values at %d times", len(out.Values), len(out.Times))
+	}
+	for _, s := range c.GetUnseen() {
+		out.Gaps = append(out.Gaps, Span{Channel: c.GetName(), From: s.GetFrom(), To: s.GetTo(), Why: s.GetWhy()})
+	}
+	if scale, offset := c.GetScale(), c.GetOffset(); scale != 1 || offset != 0 || value.NullN() > 0 || len(out.Gaps) > 0 {
+		out.Values = clean(out, value, scale, offset)
+	}
+	return out, nil
+}
+
+// clean gives the values in SI, NaN where there was none or where nobody may believe it.
+func clean(c *Channel, raw *array.Float64, scale, offset float64) []float64 {
+	out := make([]float64, len(c.Values))
+	for i, x := range c.Values {
+		out[i] = x*scale + offset
+	}
+	if raw.NullN() > 0 {
+		for i := range out {
+			if raw.IsNull(i) {
+				out[i] = math.NaN()
+			}
+		}
+	}
+	for _, g := range c.Gaps {
+		for i := firstAt(c.Times, g.From); i < len(out) && c.Times[i] < g.To; i++ {
+			out[i] = math.NaN()
+		}
+	}
+	return out
+}
+
+// firstAt is the first of rising times that is not before t.
+func firstAt(times []float64, t float64) int {
+	i, _ := slices.BinarySearch(times, t)
+	return i
+}
+
+// openArrow maps an Arrow IPC file of one record batch. It stays mapped: a plugin lives as long
+// as one look.
+func openArrow(path string) (arrow.RecordBatch, error) {
+	data, err := mapFile(path)
+	if err != nil {
+		return nil, err
+	}
+	file, err := ipc.NewMappedFileReader(data)
+	if err != nil {
+		return nil, err
+	}
+	if n := file.NumRecords(); n != 1 {
+		return nil, fmt.Errorf("%d record batches, not one", n)
+	}
+	return file.RecordBatchAt(0)
+}
+
+// numbers is a field of numbers.
+func numbers(batch arrow.RecordBatch, field string) (*array.Float64, error) {
+	column, ok := column(batch, field).(*array.Float64)
+	if !ok {
+		return nil, fmt.Errorf("no field %s of float64", field)
+	}
+	return column, nil
+}
+
+// column is a field, nil where there is none.
+func column(batch arrow.RecordBatch, field string) arrow.Array {
+	if at := batch.Schema().FieldIndices(field); len(at) == 1 {
+		return batch.Column(at[0])
+	}
+	return nil
+}
