@@ -120,7 +120,7 @@ func openCar(c *cobra.Command, dir string, options readiness.Options) (*readines
 	options.Logs, options.Units = s.Logs, s.Units
 	progress, done := progressOn(c.ErrOrStderr())
 	defer done()
-	options.Progress = progress
+	options.Progress, options.Plugins = progress, pluginsOf(c.Context())
 	return readiness.Open(c.Context(), dir, options), nil
 }
 

@@ -38,6 +38,7 @@ var mayImport = map[string][]string{
 	"internal/readiness":  {"*", "!internal/report"},
 	"internal/demo":       {"internal/units", "internal/trade", "testdata/cars"},
 	"internal/report":     {"internal/check", "internal/source", "internal/units"},
+	"plugins":             {"plugins/sdk", "plugins/classregs", "plugins/failsafe", "plugins/hydraulics", "plugins/partlife", "plugins/sensorhealth"},
 	"plugins/sdk":         {"schemas/plugin/v1"},
 	"plugins/sdk/sdktest": {"plugins/sdk"},
 	// Bundled plugins know the author kit and the trade, nothing else of the house.
@@ -52,7 +53,8 @@ var mayImport = map[string][]string{
 	"testdata/cars":        {},
 }
 
-// door is the only package that may import a library.
+// door is the only package that may import a library. The kit has go-plugin's server side, the
+// host its client; a kit that an outside program builds with cannot go through a door of ours.
 var door = map[string]string{
 	"go.yaml.in/yaml/v4":                    "internal/source",
 	"github.com/google/cel-go":              "internal/expr",
@@ -108,7 +110,7 @@ func TestImportsFollowThePackageTable(t *testing.T) {
 				continue
 			}
 			for library, only := range door {
-				if !test && pkg != only && (imported == library || strings.HasPrefix(imported, library+"/")) {
+				if !test && pkg != only && !(pkg == "plugins/sdk" && library == "github.com/hashicorp/go-plugin") && (imported == library || strings.HasPrefix(imported, library+"/")) {
 					t.Errorf("%s imports %s; its only door is %s", rel, imported, only)
 				}
 			}

@@ -14,6 +14,10 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"github.com/paintmark/paintmark/internal/pluginhost"
+	"github.com/paintmark/paintmark/plugins"
+	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
 // version of the program, named in every JSON report.
@@ -33,6 +37,9 @@ const (
 const ballast = 48 << 20
 
 func main() {
+	if sdk.Asked() { // started by another one of us, for its plugins
+		sdk.Main(plugins.Bundled()...)
+	}
 	weight := make([]byte, ballast)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
@@ -54,7 +61,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root.SetErr(stderr)
 	ctx, end := context.WithCancel(ctx)
 	defer end() // lets go of the folder
-	err := root.ExecuteContext(ctx)
+	host := pluginhost.New(pluginhost.DefaultLimits)
+	defer host.Close()
+	err := root.ExecuteContext(context.WithValue(ctx, hostKey{}, host))
 	var code exitCode
 	switch {
 	case err == nil:
@@ -111,7 +120,7 @@ Advice only: the responsible engineer and the scrutineer decide.`,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fmt.Errorf("%w; see %s --help", err, c.CommandPath())
 	})
-	root.AddCommand(checkCommand(), inCommand(), noteCommand(), setupCommand(), doneCommand(), weatherCommand(), baselineCommand(), faultCommand(), jobCommand(), signCommand(), acceptCommand(), lockoutCommand(), bringCommand(), lifeCommand(), whyCommand(), channelsCommand(), newCommand(), demoCommand(), packCommand(), versionCommand())
+	root.AddCommand(checkCommand(), inCommand(), noteCommand(), setupCommand(), doneCommand(), weatherCommand(), baselineCommand(), faultCommand(), jobCommand(), signCommand(), acceptCommand(), lockoutCommand(), bringCommand(), lifeCommand(), whyCommand(), channelsCommand(), newCommand(), demoCommand(), packCommand(), pluginCommand(), versionCommand())
 	return root
 }
 

@@ -15,12 +15,14 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/santhosh-tekuri/jsonschema/v6"
+
+	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
 var update = flag.Bool("update", false, "rewrite the expected output of the scripts and the README")
 
 func TestMain(m *testing.M) {
-	if os.Getenv("PAINTMARK_RUN_MAIN") != "" {
+	if os.Getenv("PAINTMARK_RUN_MAIN") != "" || sdk.Asked() {
 		main()
 	}
 	testscript.Main(m, map[string]func(){"paintmark": main})

@@ -14,20 +14,7 @@ import (
 
 // say writes the message of a measured item.
 func (j *judgement) say(v interval, ans expr.Answer, gaps []string) {
-	m, l := j.res.Measured, j.res.Limit
-	var have, limit string
-	if l != nil {
-		have, limit = figures(*m, *l)
-	} else {
-		have = figure(*m)
-	}
-	if j.res.At != nil {
-		have += " at " + seconds(j.res.At.Time)
-	}
-	j.res.Message = have
-	if limit != "" {
-		j.res.Message += ", " + limit
-	}
+	j.res.Message = Words(*j.res.Measured, j.res.Limit, j.res.At)
 	switch {
 	case j.res.Outcome != check.NoData:
 		j.named(v, ans)
@@ -245,3 +232,19 @@ func unitOf(unit string) string {
 }
 
 func seconds(t float64) string { return fixed(t, 2) + " s" }
+
+// Words says a measured value with its limit and its time as every report of an item does:
+// "117 bar at 31.02 s, 105 bar min". A nil limit or time is left out.
+func Words(m check.Measured, l *check.Limit, at *check.At) string {
+	have, limit := figure(m), ""
+	if l != nil {
+		have, limit = figures(m, *l)
+	}
+	if at != nil {
+		have += " at " + seconds(at.Time)
+	}
+	if limit != "" {
+		have += ", " + limit
+	}
+	return have
+}

@@ -112,8 +112,16 @@ func (h *Host) add(p *Program) *Program {
 // Warm starts the program without waiting for it.
 func (p *Program) Warm() { go func() { _, _ = p.start() }() }
 
+// NotServing is the fault of a program that could not be started, whatever was asked of it.
+type NotServing struct{ error }
+
 func (p *Program) start() (*running, error) {
-	p.once.Do(func() { p.running, p.err = p.launch() })
+	p.once.Do(func() {
+		var err error
+		if p.running, err = p.launch(); err != nil {
+			p.err = NotServing{err}
+		}
+	})
 	return p.running, p.err
 }
 

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/car"
@@ -31,6 +32,7 @@ type Options struct {
 	AsOf     time.Time         // instead of the newest record's time
 	Faults   source.Faults     // of the settings
 	Progress func(done, total int64)
+	Plugins  *Plugins // nil: none can be asked
 }
 
 // Car is one car folder opened and its log at hand, ready to be looked at.
@@ -46,6 +48,11 @@ type Car struct {
 	part     []string // why this is a part look
 	remarks  []string
 	first    string // the life limit that falls first
+
+	plugins []*pluginCheck
+	found   []check.Result // of the checks of sensors, which are through before everything else
+	handing sync.Mutex
+	columns map[int]*columnFiles // by log
 }
 
 // Open opens a car folder and the logs that may answer. It always gives a car; what is
@@ -67,7 +74,9 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	roots["life"], c.first = sheet.Value, sheet.First.Words()
 	c.worn = hats(roots["people"])
 	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf), Diary: diary(c.folder, c.asOf)}
+	c.openPlugins(ctx)
 	c.openLogs(ctx)
+	c.health(ctx)
 	return c
 }
 
@@ -268,6 +277,9 @@ func (c *Car) plan() []*pack.Rule {
 	if len(c.options.Part) > 0 {
 		c.part = append(c.part, "part "+strings.Join(c.options.Part, ", "))
 		found[jointsID] = true
+		for _, k := range c.plugins {
+			found[k.card.System], found[k.card.ID] = true, true
+		}
 		for _, p := range c.options.Part {
 			if !found[p] {
 				c.fault(source.Faults{{What: "no rule looks at the part " + p, Remedy: c.parts(p)}}, nil)

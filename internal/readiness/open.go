@@ -60,14 +60,22 @@ func withPacks(dir string, folder *car.Folder, faults source.Faults) *opened {
 	}
 	var overrides []pack.Override
 	for _, v := range folder.Overrides {
+		if o.ofPlugin(v.Pack.Text) {
+			continue
+		}
 		overrides = append(overrides, pack.Override{Pack: v.Pack.Text, Limit: v.Limit.Text, Node: v.Node, Where: v.Limit.Pos})
 	}
-	o.missingPlugins()
 	files := o.packFiles()
 	packs, faults := pack.Load(files, scope, overrides)
 	o.packs = packs
 	o.fault(faults, systemsOf(files))
 	return o
+}
+
+// ofPlugin says that limits under a name are those of a plugin in use and of no pack.
+func (o *opened) ofPlugin(name string) bool {
+	is := func(t car.Text) bool { return t.Text == name }
+	return slices.ContainsFunc(o.folder.Plugins, is) && !slices.ContainsFunc(o.folder.Packs, is)
 }
 
 func exprChannel(c *car.Channel) expr.Channel {
@@ -121,20 +129,6 @@ func (o *opened) packFiles() []pack.File {
 		out = append(out, file)
 	}
 	return out
-}
-
-// missingPlugins names every plugin that limits.yaml has in use: there are none yet, and what
-// one would have looked at is not looked at.
-func (o *opened) missingPlugins() {
-	const remedy = "there are no plugins yet: take it out, and look by hand at what it stands for"
-	if d := o.folder.Document("limits"); d != nil {
-		if v := d.Fields["plugins"]; v != nil && v.Unknown {
-			o.fault(source.Faults{{Pos: v.Pos, What: "plugins is unknown: nobody can tell what is not looked at", Remedy: remedy}}, nil)
-		}
-	}
-	for _, p := range o.folder.Plugins {
-		o.fault(source.Faults{{Pos: p.Pos, What: "no plugin " + p.Text, Remedy: remedy}}, nil)
-	}
 }
 
 func (o *opened) packFile(name string) (pack.File, error) {
