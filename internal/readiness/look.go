@@ -206,7 +206,9 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 // Look looks at everything the options ask for and says what it comes to.
 func (c *Car) Look(ctx context.Context) *check.Look {
 	rules := c.plan()
+	c.warm(ctx)
 	results := append(c.hold(ctx, rules, c.judge(ctx, rules)), c.openJoints(ctx)...)
+	results = append(append(results, c.healthResults()...), runChecks(ctx, c.pluginChecks(), deadline)...)
 	faults := slices.Clone(c.faults)
 	for i := range results {
 		r := &results[i]

@@ -201,10 +201,17 @@ func (c *Car) fit(k *pluginCheck, env *expr.Env, types map[string]*schema.Type) 
 		}
 	}
 	for _, l := range k.wire.GetNeeds().GetLimits() {
+		shown, err := unitOfLimit(l)
+		if err != nil {
+			return fmt.Errorf("the limit %s: %w", l.GetName(), err)
+		}
 		own := pluginLimit{si: l.GetValue(), source: pluginhost.Source(l.GetSource()), where: k.card.Where}
+		if shown.Symbol != "" {
+			own.si = shown.SI(l.GetValue())
+		}
 		for _, o := range c.folder.Overrides {
 			if o.Pack.Text == k.plugin && o.Limit.Text == l.GetName() {
-				if err := own.replace(l, o.Node, k.card.NoGo() || k.card.Source.Kind == "regulation"); err != nil {
+				if err := own.replace(l, shown, o.Node, k.card.NoGo() || k.card.Source.Kind == "regulation"); err != nil {
 					return fmt.Errorf("%s: %w", o.Limit.Pos, err)
 				}
 				own.where = o.Limit.Pos
@@ -215,9 +222,21 @@ func (c *Car) fit(k *pluginCheck, env *expr.Env, types map[string]*schema.Type) 
 	return nil
 }
 
+// unitOfLimit is the unit a limit is declared in; none for a bare number. K is a difference.
+func unitOfLimit(l *pluginv1.Limit) (units.Unit, error) {
+	if l.GetUnit() == "" || l.GetUnit() == "1" {
+		return units.Unit{}, nil
+	}
+	u, err := units.Lookup(l.GetUnit())
+	if u.Symbol == "K" {
+		u = u.AsDifference()
+	}
+	return u, err
+}
+
 // replace puts the team's value in the place of the plugin's. In a no-go item or a regulation
 // it may only be tightened.
-func (l *pluginLimit) replace(of *pluginv1.Limit, node *source.Node, strict bool) error {
+func (l *pluginLimit) replace(of *pluginv1.Limit, shown units.Unit, node *source.Node, strict bool) error {
 	value := node.Get("value")
 	if value == nil {
 		return nil // the schema of limits.yaml has said so
@@ -225,15 +244,6 @@ func (l *pluginLimit) replace(of *pluginv1.Limit, node *source.Node, strict bool
 	q, err := units.Parse(value.Text)
 	if err != nil {
 		return err
-	}
-	shown := units.Unit{}
-	if of.GetUnit() != "" {
-		if shown, err = units.Lookup(of.GetUnit()); err != nil {
-			return err
-		}
-		if shown.Symbol == "K" {
-			shown = shown.AsDifference()
-		}
 	}
 	if q.Type.Dim != shown.Type.Dim {
 		return fmt.Errorf("%s is in %s, the limit %s in %s", value.Text, q.Type, of.GetName(), shown.Type)

@@ -73,8 +73,8 @@ type ChannelNeed struct {
 // Limit is a named figure.
 type Limit struct {
 	Name    string  // small letters, figures and underscores
-	Value   float64 // SI
-	Unit    string  // what it is shown in: "bar", "K" for a difference of temperatures; "" for a bare number
+	Value   float64 // in Unit; the check is given it in SI
+	Unit    string  // "bar", "K" for a difference of temperatures; "" for a bare number
 	Tighten string  // up or down: the way a team may change it; "" for not at all
 	Source  Source
 }

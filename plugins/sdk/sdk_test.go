@@ -22,7 +22,7 @@ func spread() *sdk.Check {
 		Needs: sdk.Needs{
 			Documents: []string{"car.engine"},
 			Channels:  []sdk.ChannelNeed{{Name: "oil_pressure", Quantity: "pressure", Reads: "gauge"}},
-			Limits:    []sdk.Limit{{Name: "spread_max", Value: 3e5, Unit: "bar", Tighten: "down", Source: practice}},
+			Limits:    []sdk.Limit{{Name: "spread_max", Value: 3, Unit: "bar", Tighten: "down", Source: practice}},
 		},
 		Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 			low, high := math.Inf(1), math.Inf(-1)
@@ -60,6 +60,9 @@ func TestInspect(t *testing.T) {
 		{"a document that is not there", sdktest.Evidence{Log: log(2e5, 4e5)}, sdk.NoData, "car.engine.idle not known"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			if c.given.Limits == nil {
+				c.given.Limits = map[string]float64{"spread_max": 3e5}
+			}
 			r := sdktest.One(t, spread(), c.given)
 			if r.Outcome != c.want || r.Message != c.says {
 				t.Errorf("%s %q, want %s %q", r.Outcome, r.Message, c.want, c.says)
@@ -77,7 +80,7 @@ func TestDespite(t *testing.T) {
 		results[0].Despite = []string{"oil_pressure", "car.engine"}
 		return results, err
 	}
-	r := sdktest.One(t, c, sdktest.Evidence{Log: sdktest.Log(1, sdktest.Channel("oil_pressure", 10, 2e5, math.NaN(), 4e5))})
+	r := sdktest.One(t, c, sdktest.Evidence{Log: sdktest.Log(1, sdktest.Channel("oil_pressure", 10, 2e5, math.NaN(), 4e5)), Limits: map[string]float64{"spread_max": 3e5}})
 	if r.Outcome != sdk.Pass || len(r.Unseen) != 1 {
 		t.Errorf("%+v, want a pass with the unseen span", r)
 	}
@@ -151,7 +154,7 @@ func TestFaultsOfAuthors(t *testing.T) {
 		t.Run(c.says, func(t *testing.T) {
 			check := spread()
 			check.Run = c.run
-			results, err := sdktest.Try(check, sdktest.Evidence{Log: log})
+			results, err := sdktest.Try(check, sdktest.Evidence{Log: log, Limits: map[string]float64{"spread_max": 3e5}})
 			if err == nil || !strings.HasPrefix(err.Error(), c.says) {
 				t.Errorf("%v, %v; want the fault %q", results, err, c.says)
 			}

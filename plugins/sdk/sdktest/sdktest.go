@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -16,11 +17,13 @@ import (
 type Evidence struct {
 	// Documents are JSON by root, in SI: {"car": `{"wing": {"spring": {"moment": 38}}}`}.
 	Documents map[string]string
-	NotFitted []string           // paths of what the car has none of
-	Limits    map[string]float64 // SI, instead of the declared values
-	Log       *sdk.Log           // see Log
-	Today     time.Time
-	Run       int
+	NotFitted []string // paths of what the car has none of
+	// Limits are in SI, instead of the declared values. One that is declared in bar or the like
+	// has to be here: only the host knows units.
+	Limits map[string]float64
+	Log    *sdk.Log // see Log
+	Today  time.Time
+	Run    int
 }
 
 // Log makes a run log.
@@ -73,6 +76,9 @@ func Try(c *sdk.Check, e Evidence) ([]sdk.Result, error) {
 	for _, l := range c.Needs.Limits {
 		value, ok := e.Limits[l.Name]
 		if !ok {
+			if !slices.Contains([]string{"", "1", "s", "K"}, l.Unit) {
+				return nil, fmt.Errorf("give the test the limit %s in SI: the kit does not know what %s is", l.Name, l.Unit)
+			}
 			value = l.Value
 		}
 		given.Limits = append(given.Limits, sdk.GivenLimit{Name: l.Name, Value: value})
