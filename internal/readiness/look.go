@@ -51,14 +51,14 @@ type Car struct {
 
 	plugins []*pluginCheck
 	found   []check.Result // of the checks of sensors, which are through before everything else
-	handing sync.Mutex
+	handing *sync.Mutex
 	columns map[int]*columnFiles // by log
 }
 
 // Open opens a car folder and the logs that may answer. It always gives a car; what is
 // wrong with it is among the faults of its look.
 func Open(ctx context.Context, dir string, options Options) *Car {
-	c := &Car{opened: openFolder(dir), options: options, asOf: options.AsOf}
+	c := &Car{opened: openFolder(dir), options: options, asOf: options.AsOf, handing: new(sync.Mutex)}
 	if c.asOf.IsZero() {
 		c.asOf = c.folder.AsOf
 	}

@@ -320,6 +320,15 @@ func (c *Car) document(path string) *schema.Value {
 	return v.Get(rest)
 }
 
+// pluginCheck is a check of a plugin in use, nil where there is none of that name.
+func (c *Car) pluginCheck(id string) *pluginCheck {
+	i := slices.IndexFunc(c.plugins, func(k *pluginCheck) bool { return k.card.ID == id })
+	if i < 0 {
+		return nil
+	}
+	return c.plugins[i]
+}
+
 // health has every check of the sensors run, whatever is asked for, and takes what they call
 // dead away from all that is asked of the logs after them.
 func (c *Car) health(ctx context.Context) {

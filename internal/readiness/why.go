@@ -21,11 +21,18 @@ import (
 // a position. spans is how many parts the log is folded into for drawing. An unknown rule
 // or position is an error that names the nearest one.
 func (c *Car) Why(ctx context.Context, id, position string, spans int) (*check.Why, error) {
-	r, err := c.rule(id)
-	if err != nil {
-		return nil, err
+	var r *pack.Rule
+	var asked check.Check
+	if k := c.pluginCheck(id); k != nil {
+		asked = check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }}
+	} else {
+		var err error
+		if r, err = c.rule(id); err != nil {
+			return nil, err
+		}
+		asked = r.Check(c.evidence)
 	}
-	results := runOne(ctx, new(r.Check(c.evidence)), deadline)
+	results := runOne(ctx, &asked, deadline)
 	c.finish(results)
 	items := weigh(results, c.worn)
 	i := 0
@@ -43,6 +50,9 @@ func (c *Car) Why(ctx context.Context, id, position string, spans int) (*check.W
 		if k != i {
 			out.Others = append(out.Others, it.Position+" "+string(it.Outcome))
 		}
+	}
+	if r == nil { // a plugin has said all it has to say
+		return out, nil
 	}
 	e, ok := r.Explain(ctx, c.evidence, out.Item.Position)
 	if !ok {
