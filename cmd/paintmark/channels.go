@@ -20,7 +20,8 @@ func channelsCommand() *cobra.Command {
 		Short: "list what a log holds and what is wrong with it",
 		Long: `Lists the channels of a log: unit, rate, share missing, least and most, the longest
 time one value stood still, a value it may read when broken, and what is wrong in the
-log, line by line. With --yaml it writes a channels.yaml to start from instead.`,
+log, line by line. With --yaml it writes a channels.yaml to start from instead, with a
+guess of what each channel moves with: one that stands still against that is dead.`,
 		Example: "paintmark channels testdata/cars/tern-3/logs/t3-057.csv.gz\npaintmark channels run-12.csv --yaml > my-car/channels.yaml",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {

@@ -23,7 +23,8 @@ func Propose(raw *Raw, looks []Look) string {
 		b.WriteString("   # the log does not say")
 	}
 	b.WriteString("\nchannels:\n")
-	taken := map[string]bool{}
+	names := proposedNames(looks)
+	moves := proposedNeighbours(raw, looks, names)
 	some := false
 	for i := range looks {
 		l := &looks[i]
@@ -35,7 +36,7 @@ func Propose(raw *Raw, looks []Look) string {
 			b.WriteString("  # " + oneLine(l.Column.Name) + " has a name that cannot be written; rename it in the logger\n")
 			continue
 		}
-		b.WriteString("  - " + l.line(taken) + "\n")
+		b.WriteString("  - " + l.line(names[i], moves[i]) + "\n")
 		some = true
 	}
 	if !some {
@@ -44,15 +45,30 @@ func Propose(raw *Raw, looks []Look) string {
 	return b.String()
 }
 
-// line is one channel as a line of YAML.
-func (l *Look) line(taken map[string]bool) string {
+// proposedNames gives every channel that can be written a name of its own.
+func proposedNames(looks []Look) []string {
+	names := make([]string, len(looks))
+	taken := map[string]bool{}
+	for i := range looks {
+		l := &looks[i]
+		if l.Samples == 0 || !printable(l.Column.Name) {
+			continue
+		}
+		name := l.name(l.unit())
+		for n := 2; taken[name]; n++ {
+			name = strings.TrimRight(name, "0123456789_") + "_" + strconv.Itoa(n)
+		}
+		taken[name] = true
+		names[i] = name
+	}
+	return names
+}
+
+// line is one channel as a line of YAML. moves is the channel it most likely moves with, ""
+// for none.
+func (l *Look) line(name, moves string) string {
 	unit, known := l.unit()
 	symbol := unit.Symbol
-	name := l.name(unit, known)
-	for n := 2; taken[name]; n++ {
-		name = strings.TrimRight(name, "0123456789_") + "_" + strconv.Itoa(n)
-	}
-	taken[name] = true
 	parts := []string{"name: " + name, "in_log: " + quote(l.Column.Name)}
 	var guesses []string
 	switch {
@@ -102,6 +118,10 @@ func (l *Look) line(taken map[string]bool) string {
 	}
 	if r := l.Column.Rate; r > 0 {
 		parts = append(parts, "hold: "+holdText(holdPeriods/r))
+	}
+	if moves != "" {
+		parts = append(parts, "moves_with: ["+moves+"]")
+		guesses = append(guesses, "guess: moves with")
 	}
 	s := "{" + strings.Join(parts, ", ") + "}"
 	if len(guesses) > 0 {
