@@ -145,7 +145,7 @@ func (b *bench) logOptions() (options readiness.Options, done func(), err error)
 		return options, nil, fmt.Errorf("%s: %w", settingsFile, err)
 	}
 	progress, done := progressOn(b.c.ErrOrStderr())
-	return readiness.Options{Logs: s.Logs, Progress: progress}, done, nil
+	return readiness.Options{Logs: s.Logs, Progress: progress, Cache: s.cacheFor(b.c)}, done, nil
 }
 
 // carFolderLast takes the car's folder off the end of the words, if it is there.

@@ -71,6 +71,7 @@ paintmark check --format json > report.json`,
 	f.StringVar(&asOf, "as-of", "", "count ages to this `TIME` (2026-05-16T09:49+01:00) instead of the newest record's")
 	f.BoolVar(&all, "all", false, "list every item, also those that pass with room")
 	f.StringVar(&format, "format", "text", "`FORMAT` of the report: text or json")
+	noCacheFlag(c)
 	return c
 }
 
@@ -120,8 +121,10 @@ func openCar(c *cobra.Command, dir string, options readiness.Options) (*readines
 	options.Logs, options.Units = s.Logs, s.Units
 	progress, done := progressOn(c.ErrOrStderr())
 	defer done()
-	options.Progress, options.Plugins = progress, pluginsOf(c.Context())
-	return readiness.Open(c.Context(), dir, options), nil
+	options.Progress, options.Plugins, options.Cache = progress, pluginsOf(c.Context()), s.cacheFor(c)
+	car := readiness.Open(c.Context(), dir, options)
+	tellCache(c, options.Cache)
+	return car, nil
 }
 
 // why is an error in words, without the path it names again.

@@ -44,6 +44,9 @@ func TestScripts(t *testing.T) {
 			env.Setenv("CARS", cars)
 			env.Setenv("SEASONS", filepath.Join(cars, "..", "seasons"))
 			env.Setenv("NO_COLOR", "1")
+			for _, place := range []string{"XDG_CACHE_HOME", "HOME", "LocalAppData"} { // of the cache of logs, by system
+				env.Setenv(place, filepath.Join(env.WorkDir, ".cache"))
+			}
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates, "nameless": nameless, "agree": agree, "drive": drive, "backto": backTo},

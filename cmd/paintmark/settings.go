@@ -23,6 +23,8 @@ type settings struct {
 	Logs string
 	// Units is the unit people speak in, by what is measured: {pressure: bar}.
 	Units map[string]string
+	// Cache is where the columns of logs are kept from one run of the program to the next.
+	Cache cacheSettings
 }
 
 // readSettings reads the settings of a car folder; a folder without the file has the defaults.
@@ -41,7 +43,7 @@ func readSettings(car string) (settings, error) {
 	if err := v.ReadConfig(bytes.NewReader(text)); err != nil {
 		return s, errors.New(strings.TrimPrefix(strings.Join(strings.Fields(err.Error()), " "), "While parsing config: "))
 	}
-	known := []string{"logs", "units"}
+	known := []string{"cache", "logs", "units"}
 	for _, key := range slices.Sorted(maps.Keys(v.AllSettings())) {
 		if !slices.Contains(known, key) {
 			return s, fmt.Errorf("no setting %q; there are %s", key, strings.Join(known, ", "))
@@ -53,6 +55,15 @@ func readSettings(car string) (settings, error) {
 			return s, errors.New("logs is not text; write the name of a folder")
 		}
 		s.Logs = folder
+	}
+	if v.IsSet("cache") {
+		cache, ok := v.Get("cache").(map[string]any)
+		if !ok {
+			return s, errors.New("cache is not a map; write {folder: /var/cache/paintmark, size: 4 GiB}")
+		}
+		if s.Cache, err = cacheSettingsOf(cache, car); err != nil {
+			return s, err
+		}
 	}
 	if v.IsSet("units") {
 		units, ok := v.Get("units").(map[string]any)

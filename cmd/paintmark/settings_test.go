@@ -14,7 +14,7 @@ func TestSettings(t *testing.T) {
 	}{
 		{"logs: ../raw\nunits: {pressure: psi}\n", "", settings{Logs: "../raw", Units: map[string]string{"pressure": "psi"}}},
 		{"", "", settings{Logs: "logs"}},
-		{"log: x\n", `no setting "log"; there are logs, units`, settings{}},
+		{"log: x\n", `no setting "log"; there are cache, logs, units`, settings{}},
 		{"logs: [a]\n", "logs is not text; write the name of a folder", settings{}},
 		{"units: psi\n", "units is not a map; write {pressure: bar}", settings{}},
 		{"units: {pressure: 1}\n", "the unit of pressure is not text; quote it", settings{}},

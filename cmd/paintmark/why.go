@@ -39,5 +39,6 @@ paintmark why wheels.nuts --position RR`,
 	f.StringVar(&position, "position", "", "the element to show: a `CORNER` or a serial; without it, the one that keeps the car from most")
 	f.StringVar(&options.Log, "log", "", "let this `LOG` answer instead of the newest run's")
 	f.StringVar(&asOf, "as-of", "", "count ages to this `TIME` instead of the newest record's")
+	noCacheFlag(c)
 	return c
 }

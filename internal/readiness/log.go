@@ -43,10 +43,13 @@ type openedLog struct {
 
 // openLog reads one log, makes sure that it is the one that is meant and of this car, and
 // takes away what must not be believed. A log with faults of its own answers nothing.
-func openLog(ctx context.Context, path string, want wantedLog, own logger, channels []runlog.Channel, progress func(done, total int64)) (*openedLog, source.Faults) {
+//
+// Where rehash is false a log that lies as it lay keeps the digest it had.
+func openLog(ctx context.Context, path string, want wantedLog, own logger, channels []runlog.Channel, options Options, rehash bool) (*openedLog, source.Faults) {
 	name := filepath.Base(want.file)
 	var faults source.Faults
-	sum, err := runlog.Digest(path)
+	stored, err := options.Cache.Digest(path, rehash)
+	sum := stored.SHA256
 	if err != nil {
 		faults.Add(source.Pos{File: name}, "the log cannot be read: "+reason(err), "look at the file and its rights")
 		return nil, faults
@@ -56,7 +59,7 @@ func openLog(ctx context.Context, path string, want wantedLog, own logger, chann
 			"bring the right file, or correct the sheet with a record of its own")
 		return nil, faults
 	}
-	raw, faults := runlog.Read(ctx, path, runlog.Options{Name: name, Progress: progress})
+	raw, faults := options.Cache.Read(ctx, stored, runlog.Options{Name: name, Progress: options.Progress, Only: namesInLog(channels, own.counter)})
 	if len(faults) > 0 {
 		return nil, faults
 	}
@@ -75,6 +78,15 @@ func cleanLog(raw *runlog.Raw, want wantedLog, channels []runlog.Channel) (*open
 	data, faults := runlog.Clean(raw, channels)
 	dead := runlog.FindDead(data, channels)
 	return &openedLog{wantedLog: want, data: runlog.TakeAway(data, dead), dead: dead, remarks: remarks(raw)}, faults
+}
+
+// namesInLog are the columns that channels are read from, and the logger's run counter.
+func namesInLog(channels []runlog.Channel, counter string) []string {
+	names := make([]string, 0, len(channels)+1)
+	for i := range channels {
+		names = append(names, channels[i].InLog)
+	}
+	return append(names, counter)
 }
 
 // identify refuses a log of another logger, car or run.

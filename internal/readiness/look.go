@@ -32,7 +32,8 @@ type Options struct {
 	AsOf     time.Time         // instead of the newest record's time
 	Faults   source.Faults     // of the settings
 	Progress func(done, total int64)
-	Plugins  *Plugins // nil: none can be asked
+	Plugins  *Plugins      // nil: none can be asked
+	Cache    *runlog.Cache // of the columns of logs; nil: every log is read afresh
 }
 
 // Car is one car folder opened and its log at hand, ready to be looked at.
@@ -84,7 +85,8 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 func (c *Car) openLogs(ctx context.Context) {
 	wanted := newestLogs(c.folder, c.evidence.Run)
 	if given := c.options.Log; given != "" {
-		sum, err := runlog.Digest(given)
+		stored, err := c.options.Cache.Digest(given, false)
+		sum := stored.SHA256
 		if err != nil {
 			c.fault(source.Faults{{Pos: source.Pos{File: filepath.Base(given)}, What: "the log cannot be read: " + reason(err), Remedy: "look at the name"}}, nil)
 			return
@@ -119,7 +121,7 @@ func (c *Car) openLogs(ctx context.Context) {
 }
 
 func (c *Car) openLog(ctx context.Context, path string, want wantedLog) {
-	log, faults := openLog(ctx, path, want, logger{c.folder.Logger.Serial, c.folder.Logger.Car, c.folder.Logger.RunCounter}, logChannels(c.folder), c.options.Progress)
+	log, faults := openLog(ctx, path, want, logger{c.folder.Logger.Serial, c.folder.Logger.Car, c.folder.Logger.RunCounter}, logChannels(c.folder), c.options, false)
 	c.fault(faults, nil)
 	if log != nil {
 		c.letIn(log)

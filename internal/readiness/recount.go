@@ -49,7 +49,7 @@ func Recount(ctx context.Context, folder *car.Folder, dir string, options Option
 				done.Absent = append(done.Absent, w.file)
 				continue
 			}
-			log, more := openLog(ctx, path, w, own, logChannels(folder), options.Progress)
+			log, more := openLog(ctx, path, w, own, logChannels(folder), options, false)
 			faults = append(faults, more...)
 			if log == nil {
 				done.Absent = append(done.Absent, w.file)

@@ -54,7 +54,7 @@ func TakeIn(ctx context.Context, folder *car.Folder, dir string, options Options
 			faults.Add(source.Pos{File: filepath.Base(b.Path)}, "this log is not in the log folder, "+filepath.ToSlash(options.Logs), "put it there; a run sheet names logs by their place in that folder")
 			continue
 		}
-		log, more := openLog(ctx, b.Path, wantedLog{file: b.Path, kind: b.Kind}, own, logChannels(folder), options.Progress)
+		log, more := openLog(ctx, b.Path, wantedLog{file: b.Path, kind: b.Kind}, own, logChannels(folder), options, true)
 		faults = append(faults, more...)
 		if log == nil {
 			continue
