@@ -54,7 +54,7 @@ func TestOpenLog(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			want, who := right, own
 			c.change(&want, &who)
-			log, faults := openLog(t.Context(), c.path, want, who, channels, nil)
+			log, faults := openLog(t.Context(), c.path, want, who, channels, Options{}, false)
 			if c.want == "" {
 				if len(faults) > 0 || log == nil || log.data.Columns["oil_pressure"] == nil || log.sha256 != right.sha256 {
 					t.Fatalf("%+v, %v", log, faults)
