@@ -37,6 +37,8 @@ type running struct {
 	checks  pluginv1.ChecksClient
 }
 
+var errLate = errors.New("it did not serve within")
+
 // launch starts a program and waits until it serves.
 func (p *Program) launch() (*running, error) {
 	folder, err := p.host.Folder()
@@ -66,7 +68,7 @@ func (p *Program) launch() (*running, error) {
 		UnixSocketConfig: &plugin.UnixSocketConfig{TempDir: folder},
 		AutoMTLS:         runtime.GOOS == "windows",
 		SkipHostEnv:      true,
-		StartTimeout:     p.host.limits.Start,
+		StartTimeout:     2 * p.host.limits.Start, // ours comes first
 		SyncStderr:       proc.tail,
 		Logger:           hclog.NewNullLogger(),
 	})
@@ -85,7 +87,7 @@ func (p *Program) launch() (*running, error) {
 	select {
 	case err = <-served:
 	case <-time.After(p.host.limits.Start):
-		err = fmt.Errorf("it did not serve within %v", p.host.limits.Start)
+		err = fmt.Errorf("%w %v", errLate, p.host.limits.Start)
 		if proc.cmd != nil {
 			_ = proc.Kill(context.Background())
 		}
@@ -107,13 +109,12 @@ func (r *running) notStarted(err error) error {
 	case wire > 0 && wire < pluginv1.Version:
 		return fmt.Errorf("it speaks version %d of the plugin contract, this paintmark %d: build it with a newer kit", wire, pluginv1.Version)
 	}
-	select {
-	case <-r.process.ended:
+	switch first := r.process.first(); {
+	case errors.Is(err, errLate): // also when it said something else: it had its time
+	case first == "":
 		err = errors.New("it ended before it served")
-	default:
-		if first := r.process.first(); first != "" && r.process.wire() == 0 {
-			err = fmt.Errorf("it said %q where the handshake belongs", plain(first))
-		}
+	case r.process.wire() == 0:
+		err = fmt.Errorf("it said %q where the handshake belongs", plain(first))
 	}
 	return r.with(err)
 }
