@@ -58,9 +58,28 @@ func openBench(c *cobra.Command, dir string, flags recordFlags) (*bench, error) 
 	if err != nil {
 		return nil, err
 	}
+	if odd := oddTime(time.Now(), b.when, b.folder.AsOf); odd != "" {
+		fmt.Fprintln(c.ErrOrStderr(), "paintmark: "+odd)
+	}
 	b.flags.by, err = b.person(flags.by)
 	return b, err
 }
+
+// oddTime says when a record is dated as it can hardly have been, "" where nothing shows: later
+// than this computer's clock, or while one that is later than the clock would stay the newest.
+// The clock decides nothing; a person looks at it.
+func oddTime(now, when, newest time.Time) string {
+	late := now.Add(5 * time.Minute)
+	switch {
+	case when.After(late):
+		return fmt.Sprintf("this record is dated %s, later than this computer's clock; is the time right?", when.Format(timeWords))
+	case newest.After(late) && when.Before(newest):
+		return fmt.Sprintf("the newest record is of %s, later than this computer's clock, and stays the newest; is the clock right?", newest.Format(timeWords))
+	}
+	return ""
+}
+
+const timeWords = "2 Jan 2006 15:04 -07:00"
 
 // lock keeps others from writing into the folder until this command has ended. A folder that is no
 // car's is left to whoever reads it to refuse.

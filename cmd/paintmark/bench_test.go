@@ -2,6 +2,7 @@ package main
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -33,5 +34,25 @@ func TestValuesBelowZeroPassTheFlags(t *testing.T) {
 	}
 	if !slices.Equal(typed(got), words) {
 		t.Errorf("typed(below(words)) = %q", typed(got))
+	}
+}
+
+// TestOddTime: a record that is dated later than the clock, or would hide behind one that is.
+func TestOddTime(t *testing.T) {
+	now := time.Date(2026, 5, 16, 8, 50, 0, 0, time.UTC)
+	for _, c := range []struct {
+		when, newest time.Duration // from now
+		want         string
+	}{
+		{0, -time.Hour, ""},
+		{-48 * time.Hour, -time.Hour, ""}, // written down later
+		{4 * time.Minute, 4 * time.Minute, ""},
+		{24 * time.Hour, -time.Hour, "this record is dated 17 May 2026 08:50 +00:00, later than this computer's clock"},
+		{0, 24 * time.Hour, "the newest record is of 17 May 2026 08:50 +00:00, later than this computer's clock, and stays the newest"},
+	} {
+		got := oddTime(now, now.Add(c.when), now.Add(c.newest))
+		if (got == "") != (c.want == "") || !strings.HasPrefix(got, c.want) {
+			t.Errorf("%v, %v: %q, want %q", c.when, c.newest, got, c.want)
+		}
 	}
 }
