@@ -4,6 +4,7 @@
 package main
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"os/exec"
@@ -86,6 +87,11 @@ func generate(dir string) (files int, err error) {
 		}
 		files++
 	}
+	// A record's name says when it was, by whom, what, and what is in it.
+	record := func(folder string, at time.Time, what, text string) {
+		sum := sha256.Sum256([]byte(text))
+		write(fmt.Sprintf("%s/%s-HW-%s-%x.yaml", folder, at.Format("20060102T150405Z"), what, sum[:3]), text)
+	}
 	write("car.yaml", "car: {name: Bench, chassis: B-1, number: \"1\"}\n")
 	write("people.yaml", "people: [{initials: HW, name: Hanne Wulfram, hats: [lead-engineer]}]\n")
 	write("meters.yaml", `meters:
@@ -115,13 +121,13 @@ channels:
 	for i := 1; i <= parts/4; i++ {
 		fmt.Fprintf(&places, "  - {position: place.%03d, needs: part}\n", i)
 		at := start.Add(time.Duration(i) * time.Second)
-		write(fmt.Sprintf("fitted/%s-HW-in-%06d.yaml", at.Format("20060102T150405Z"), i), fmt.Sprintf("at: %s\nby: HW\nfitted: {serial: P-%03d, position: place.%03d}\n", stamp(at), i, i))
+		record("fitted", at, fmt.Sprintf("in-%d", i), fmt.Sprintf("at: %s\nby: HW\nfitted: {serial: P-%03d, position: place.%03d}\n", stamp(at), i, i))
 	}
 	write("parts.yaml", register.String())
 	write("positions.yaml", places.String())
 	for no := 1; no <= runs; no++ {
 		at := start.Add(time.Duration(no) * time.Hour)
-		write(fmt.Sprintf("runs/%s-HW-run-%06d.yaml", at.Format("20060102T150405Z"), no), fmt.Sprintf(`at: %s
+		record("runs", at, fmt.Sprintf("run-%d", no), fmt.Sprintf(`at: %s
 by: HW
 run:
   no: %d
@@ -144,7 +150,7 @@ run:
 			}
 			for k, body := range []string{fmt.Sprintf("removed: {serial: P-%03d, from: place.%03d}", out, place), fmt.Sprintf("fitted: {serial: P-%03d, position: place.%03d}", in, place)} {
 				t := at.Add(time.Duration(10+k) * time.Minute)
-				write(fmt.Sprintf("fitted/%s-HW-swap-%06d.yaml", t.Format("20060102T150405Z"), no+k), fmt.Sprintf("at: %s\nby: HW\n%s\n", stamp(t), body))
+				record("fitted", t, fmt.Sprintf("swap-%d", no+k), fmt.Sprintf("at: %s\nby: HW\n%s\n", stamp(t), body))
 			}
 		}
 	}
