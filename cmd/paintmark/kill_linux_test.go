@@ -246,7 +246,7 @@ func filesOf(t *testing.T, dir string) map[string]string {
 	return files
 }
 
-// setTo makes these the files of a folder.
+// setTo makes these the files of a folder, with no folder in it that held none.
 func setTo(t *testing.T, dir string, files map[string]string) {
 	t.Helper()
 	now := filesOf(t, dir)
@@ -263,6 +263,21 @@ func setTo(t *testing.T, dir string, files map[string]string) {
 		}
 		if err != nil {
 			t.Fatal(err)
+		}
+	}
+	held := map[string]bool{"logs": true}
+	for name := range files {
+		held[strings.Split(name, "/")[0]] = true
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if e.IsDir() && !held[e.Name()] {
+			if err := os.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
+				t.Fatal(err)
+			}
 		}
 	}
 }
