@@ -77,7 +77,25 @@ func openLog(ctx context.Context, path string, want wantedLog, own logger, chann
 func cleanLog(raw *runlog.Raw, want wantedLog, channels []runlog.Channel) (*openedLog, source.Faults) {
 	data, faults := runlog.Clean(raw, channels)
 	dead := runlog.FindDead(data, channels)
-	return &openedLog{wantedLog: want, data: runlog.TakeAway(data, dead), dead: dead, remarks: remarks(raw)}, faults
+	return &openedLog{wantedLog: want, data: runlog.TakeAway(data, dead), dead: dead, remarks: append(remarks(raw), notBelieved(dead)...)}, faults
+}
+
+// notBelieved says which channels were dead, each with its first span: also one that no rule
+// leans on is a sensor to mend.
+func notBelieved(dead []runlog.Dead) []string {
+	var out []string
+	for i := 0; i < len(dead); {
+		d, n := dead[i], 0
+		for i < len(dead) && dead[i].Channel == d.Channel {
+			i, n = i+1, n+1
+		}
+		words := fmt.Sprintf("%s: %s; not believed from %.2f to %.2f s", d.Channel, d.Why, d.From, d.To)
+		if n > 1 {
+			words += fmt.Sprintf(", and %s more", times(n-1))
+		}
+		out = append(out, words)
+	}
+	return out
 }
 
 // namesInLog are the columns that channels are read from, and the logger's run counter.

@@ -1,0 +1,69 @@
+package readiness
+
+import (
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/demo"
+	"github.com/paintmark/paintmark/internal/runlog"
+)
+
+// A healthy car is ready, and no longer once a sensor that protects it stands still or is cut
+// off half way: the protection is blind. Some item then names the channel as unseen.
+func TestDeadProtectionIsNeverReady(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at the car fifty times")
+	}
+	dir := filepath.Join(t.TempDir(), "healthy")
+	if err := demo.Write(dir, true); err != nil {
+		t.Fatal(err)
+	}
+	s := openLogged(t, dir)
+	if s.before.Verdict != check.Ready {
+		t.Fatalf("the healthy car is %s", s.before.Verdict)
+	}
+	channels := logChannels(s.car.folder)
+	for i := range channels {
+		ch := &channels[i]
+		if len(s.car.folder.Channel(ch.Name).Protects) == 0 {
+			continue
+		}
+		for _, how := range stuck {
+			look := s.look(t, s.spoil(ch, how))
+			if look.Verdict == check.Ready {
+				t.Errorf("%s %s: ready", ch.InLog, how.name)
+			}
+			names := func(it check.Item) bool {
+				return it.Open && slices.ContainsFunc(it.Unseen, func(u check.Unseen) bool { return u.Channel == ch.Name && u.Why != "" })
+			}
+			if !slices.ContainsFunc(look.Items, names) {
+				t.Errorf("%s %s: no open item names it", ch.InLog, how.name)
+			}
+		}
+	}
+}
+
+// What is said of a dead span names what stood, where, and what moved.
+func TestDeadSpanIsNamed(t *testing.T) {
+	s := openLogged(t, tern3)
+	channels := logChannels(s.car.folder)
+	i := slices.IndexFunc(channels, func(c runlog.Channel) bool { return c.Name == "wing_angle" })
+	look := s.look(t, s.spoil(&channels[i], stuck[0]))
+	if want := "wing_angle: stood still at 38 deg while wing_command moved; not believed from 0.00 to 95.68 s"; !slices.Contains(look.Remarks, want) {
+		t.Errorf("remarks %q, want %q among them", look.Remarks, want)
+	}
+	for _, it := range look.Items {
+		if it.Card.ID != "wing.close-time" {
+			continue
+		}
+		want := "stood still at 38 deg while wing_command moved"
+		if it.Outcome != check.NoData || !it.Open || !slices.ContainsFunc(it.Unseen, func(u check.Unseen) bool {
+			return u.Channel == "wing_angle" && u.From == 0 && u.To > 95 && u.Why == want
+		}) || !strings.Contains(it.Message, "wing_angle") {
+			t.Errorf("%s, %s, unseen %+v", it.Outcome, it.Message, it.Unseen)
+		}
+	}
+}
