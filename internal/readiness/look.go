@@ -209,8 +209,9 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 func (c *Car) Look(ctx context.Context) *check.Look {
 	rules := c.plan()
 	c.warm(ctx)
-	results := append(c.hold(ctx, rules, c.judge(ctx, rules)), c.openJoints(ctx)...)
-	results = append(append(results, c.healthResults()...), runChecks(ctx, c.pluginChecks(), deadline)...)
+	results := c.hold(ctx, rules, c.judge(ctx, rules))
+	results = slices.Concat(results, c.healthResults(), runChecks(ctx, c.pluginChecks(), deadline))
+	results = slices.Concat(results, c.watched(), c.openJoints(ctx))
 	faults := slices.Clone(c.faults)
 	for i := range results {
 		r := &results[i]

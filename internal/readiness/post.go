@@ -48,12 +48,12 @@ func (t *Taken) Post(ctx context.Context, dir string, folder *car.Folder, no int
 	for _, l := range t.opened {
 		runner := kernel.NewRunner(c.graph, l.data, kernel.Options{})
 		k := &keeper{Answers: expr.OnLog(runner), questions: q, kept: map[string]kernel.Answer{}}
-		c.runners, keepers = append(c.runners, runner), append(keepers, k)
+		c.runners, c.logs, keepers = append(c.runners, runner), append(c.logs, l), append(keepers, k)
 		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: k, From: check.From{Kind: "log", Run: no}})
 	}
 	rules := c.plan()
 	var posted Posted
-	for _, r := range c.judge(ctx, rules) {
+	for _, r := range append(c.judge(ctx, rules), c.watched()...) {
 		if r.Fault != nil || r.Outcome == check.NotApplicable {
 			continue
 		}
