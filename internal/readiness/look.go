@@ -211,7 +211,7 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 	c.warm(ctx)
 	results := c.hold(ctx, rules, c.judge(ctx, rules))
 	results = slices.Concat(results, c.healthResults(), runChecks(ctx, c.pluginChecks(), deadline))
-	results = slices.Concat(results, c.watched(), c.openJoints(ctx))
+	results = slices.Concat(results, c.watched(results), c.openJoints(ctx))
 	faults := slices.Clone(c.faults)
 	for i := range results {
 		r := &results[i]

@@ -53,7 +53,7 @@ func (t *Taken) Post(ctx context.Context, dir string, folder *car.Folder, no int
 	}
 	rules := c.plan()
 	var posted Posted
-	for _, r := range append(c.judge(ctx, rules), c.watched()...) {
+	for _, r := range append(c.judge(ctx, rules), c.sensorsSeen()...) {
 		if r.Fault != nil || r.Outcome == check.NotApplicable {
 			continue
 		}

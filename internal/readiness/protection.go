@@ -1,8 +1,10 @@
 package readiness
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/car"
@@ -52,9 +54,40 @@ func (c *Car) protections() []protection {
 	return out
 }
 
-// watched looks whether the sensors of every protection were alive on the newest run.
-func (c *Car) watched() []check.Result {
+// watched looks whether the sensors of every protection were alive on the newest run. Where
+// another item is no data for want of the same sensors, that one is what has to be answered
+// for, and the protection stands beside it as a caution: one lost sensor, one set of names.
+func (c *Car) watched(others []check.Result) []check.Result {
+	out := c.sensorsSeen()
+	for i := range out {
+		r := &out[i]
+		if r.Outcome == check.NoData && len(r.Unseen) > 0 && coveredBy(r.Unseen, others) {
+			card := *r.Card
+			card.Lenient = true
+			r.Card = &card
+		}
+	}
+	return out
+}
+
+// coveredBy says that for each channel unseen another item is no data, and no mere caution.
+func coveredBy(unseen []check.Unseen, others []check.Result) bool {
+	for _, u := range unseen {
+		if !slices.ContainsFunc(others, func(o check.Result) bool {
+			return o.Outcome == check.NoData && !o.Card.Lenient &&
+				slices.ContainsFunc(o.Unseen, func(v check.Unseen) bool { return v.Channel == u.Channel })
+		}) {
+			return false
+		}
+	}
+	return true
+}
+
+func (c *Car) sensorsSeen() []check.Result {
 	var out []check.Result
+	if k := c.options.LogKind; k != "" && k != "run" {
+		return nil // a log of another kind says nothing about a run
+	}
 	for _, p := range c.protections() {
 		system := p.system
 		if system == "" {
@@ -118,28 +151,61 @@ func (c *Car) lookAtSensors(r *check.Result, p protection) {
 	case looked:
 		r.Message = "seen: " + strings.Join(slices.Compact(seen), ", ")
 	default:
-		c.sensorsOnSheet(r)
+		c.sensorsOnSheet(r, p)
 	}
 }
 
 // sensorsOnSheet answers for a log that is not at hand from what the newest run sheet kept.
-func (c *Car) sensorsOnSheet(r *check.Result) {
+func (c *Car) sensorsOnSheet(r *check.Result, p protection) {
 	before := pastOf(c.folder, c.asOf)
 	for _, o := range before.newest {
 		if o.Name != r.Name() {
 			continue
 		}
 		r.From = check.From{Kind: "run sheet", Run: before.run}
-		if run := runSheet(c.folder, before.run); run != nil {
+		run := runSheet(c.folder, before.run)
+		if run != nil {
 			r.From.Record, r.From.Age = run.File, ageWords(c.asOf.Sub(car.Started(run)))
 		}
 		r.Outcome, r.Message = o.Outcome, "its sensors were seen"
 		if o.Outcome != check.Pass {
 			r.Message = "blind when the run was taken in"
+			r.Unseen = keptGaps(run, p.channels)
 		}
 		return
 	}
 	r.Outcome, r.Message = check.NoData, "no run log says; take the run in"
+}
+
+// keptGaps are the spans of channels that the answers on a run sheet missed.
+func keptGaps(run *car.Record, channels []*car.Channel) []check.Unseen {
+	var out []check.Unseen
+	if run == nil {
+		return nil
+	}
+	for _, answer := range run.Body.Get("answers").Items {
+		for _, m := range answer.Get("missing").Items {
+			name := known(m.Get("channel"))
+			if !slices.ContainsFunc(channels, func(ch *car.Channel) bool { return ch.Name == name }) {
+				continue
+			}
+			from, err1 := strconv.ParseFloat(known(m.Get("from")), 64)
+			to, err2 := strconv.ParseFloat(known(m.Get("to")), 64)
+			u := check.Unseen{Channel: name, From: from, To: to, Why: known(m.Get("why"))}
+			if err1 == nil && err2 == nil && !slices.Contains(out, u) {
+				out = append(out, u)
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b check.Unseen) int {
+		return cmp.Or(strings.Compare(a.Channel, b.Channel), cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To))
+	})
+	// A question asks of the part of the run it looks at: what lies within a longer span is that span.
+	within := func(a, b check.Unseen) bool { return a != b && a.Channel == b.Channel && a.From >= b.From && a.To <= b.To }
+	whole := slices.Clone(out)
+	return slices.DeleteFunc(out, func(a check.Unseen) bool {
+		return slices.ContainsFunc(whole, func(b check.Unseen) bool { return within(a, b) })
+	})
 }
 
 // unseenFor is how long a channel was missing in all, s, and the reason of the longest part.

@@ -13,8 +13,8 @@ import (
 )
 
 // Starting limits of what a live sensor does. Common practice, but for the pair: two sensors
-// of one pedal more than a tenth apart for more than 100 ms are a fault in the student
-// competition rules, T.4.2. A channel declares its own where these do not fit.
+// of one pedal that are more than a tenth apart for more than 100 ms are a fault in the
+// Formula SAE rules, T.4.2. A channel declares its own where these do not fit.
 const (
 	usualStill   = 10.0 // s a value may stand while its neighbour moves
 	slowStill    = 30.0 // s, of a temperature
