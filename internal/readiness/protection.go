@@ -201,7 +201,9 @@ func keptGaps(run *car.Record, channels []*car.Channel) []check.Unseen {
 		return cmp.Or(strings.Compare(a.Channel, b.Channel), cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To))
 	})
 	// A question asks of the part of the run it looks at: what lies within a longer span is that span.
-	within := func(a, b check.Unseen) bool { return a != b && a.Channel == b.Channel && a.From >= b.From && a.To <= b.To }
+	within := func(a, b check.Unseen) bool {
+		return a != b && a.Channel == b.Channel && a.From >= b.From && a.To <= b.To
+	}
 	whole := slices.Clone(out)
 	return slices.DeleteFunc(out, func(a check.Unseen) bool {
 		return slices.ContainsFunc(whole, func(b check.Unseen) bool { return within(a, b) })
