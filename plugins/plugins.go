@@ -4,11 +4,12 @@ package plugins
 
 import (
 	"github.com/paintmark/paintmark/plugins/classregs"
+	"github.com/paintmark/paintmark/plugins/failsafe"
 	"github.com/paintmark/paintmark/plugins/hydraulics"
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
 // Bundled are the plugins of this program, by name.
 func Bundled() []*sdk.Plugin {
-	return []*sdk.Plugin{new(classregs.Plugin()), new(hydraulics.Plugin())}
+	return []*sdk.Plugin{new(classregs.Plugin()), new(failsafe.Plugin()), new(hydraulics.Plugin())}
 }

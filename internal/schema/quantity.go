@@ -71,7 +71,7 @@ var quantities = map[string]struct {
 	"length": {"m", units.Plain}, "area": {"m2", units.Plain}, "volume": {"L", units.Plain}, "mass": {"kg", units.Plain},
 	"time": {"s", units.Plain}, "speed": {"m/s", units.Plain}, "acceleration": {"m/s2", units.Plain}, "force": {"N", units.Plain},
 	"stiffness": {"N/mm", units.Plain}, "density": {"kg/L", units.Plain}, "power": {"kW", units.Plain},
-	"voltage": {"V", units.Plain}, "current": {"A", units.Plain}, "share": {"%", units.Plain},
+	"voltage": {"V", units.Plain}, "viscosity": {"mm2/s", units.Plain}, "current": {"A", units.Plain}, "share": {"%", units.Plain},
 }
 
 // NamedQuantity is the type that schemas, channels and packs call by this name: "gauge
