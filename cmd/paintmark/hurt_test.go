@@ -28,7 +28,7 @@ var hurts = []struct {
 	}, ""},
 	{5, "unknown typed over a fail", []string{"TestWithdrawnFailStays", "TestUnknownWithdrawsNothingQuietly", "TestNothingTakenAwayHelps"}, ""},
 	{6, "applies hides a no-go item", []string{"TestNoGoItemsDoNotVanish", "TestNothingTakenAwayHelps", "sign.txtar: no car runs without its brakes", "TestLockoutEndsOnlyByAJob"}, ""},
-	{7, "fewer rules than the last time", []string{"TestNoGoItemsDoNotVanish", "TestBrokenFolders", "plugins.txtar: no plugin"}, "what was there before the first run taken in by command is held by nothing"},
+	{7, "fewer rules than the last time", []string{"TestNoGoItemsDoNotVanish", "TestBrokenFolders", "plugins.txtar: it is not bundled and not admitted"}, "what was there before the first run taken in by command is held by nothing"},
 	{8, "an accepted warn drifts", []string{"TestDeviation", "sign.txtar: it is not to go beyond 121 °C", "sign.txtar: for 2 runs"}, ""},
 	{9, "old data", []string{"TestProvenOnStands", "fresh.txtar: measure it again", "check.txtar: which is not the newest run"}, "that no release is given on a log older than the logger's own counter belongs to the release"},
 	{10, "the wrong car, the wrong run, the same run twice", []string{"TestIdentity", "in.txtar: the same run exported again", "in.txtar: another car''s log", "in.txtar: runs 58 to 59 not brought in"}, ""},
