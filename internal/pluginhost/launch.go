@@ -55,7 +55,7 @@ func (p *Program) launch() (*running, error) {
 			return nil, err
 		}
 	}
-	proc := &process{name: p.name, folder: folder, tail: &tail{}, ended: make(chan struct{})}
+	proc := &process{name: p.name, folder: folder, tail: &tail{}, up: make(chan struct{}), ended: make(chan struct{})}
 	client := plugin.NewClient(&plugin.ClientConfig{
 		HandshakeConfig:  plugin.HandshakeConfig{ProtocolVersion: pluginv1.Version, MagicCookieKey: cookie, MagicCookieValue: cookieValue},
 		VersionedPlugins: map[int]plugin.PluginSet{pluginv1.Version: {"checks": asked{}}},
@@ -88,9 +88,7 @@ func (p *Program) launch() (*running, error) {
 	case err = <-served:
 	case <-time.After(p.host.limits.Start):
 		err = fmt.Errorf("%w %v", errLate, p.host.limits.Start)
-		if proc.cmd != nil {
-			_ = proc.Kill(context.Background())
-		}
+		_ = proc.Kill(context.Background())
 		<-served
 	}
 	if err != nil {
@@ -149,7 +147,7 @@ func (r *running) said(err error) error {
 
 // end ends the program, whatever it is doing.
 func (r *running) end() {
-	if r.process.cmd == nil || r.process.cmd.Process == nil {
+	if !r.process.runs() {
 		return
 	}
 	_ = r.process.Kill(context.Background())

@@ -26,6 +26,7 @@ type process struct {
 	stdout *io.PipeReader
 	stderr *io.PipeReader
 	tail   *tail
+	up     chan struct{} // closed when it was started; cmd is not touched by others before
 	ended  chan struct{} // closed when it is gone
 	err    error         // how it ended, after ended
 
@@ -66,6 +67,9 @@ func (p *process) Start(context.Context) error {
 		for _, f := range []*os.File{in, outEnd, errEnd} {
 			_ = f.Close()
 		}
+		if err == nil {
+			close(p.up)
+		}
 		started <- err
 		if err != nil {
 			close(p.ended)
@@ -105,6 +109,16 @@ func (p *process) Start(context.Context) error {
 	return nil
 }
 
+// runs says that it was started, whether or not it is gone since.
+func (p *process) runs() bool {
+	select {
+	case <-p.up:
+		return true
+	default:
+		return false
+	}
+}
+
 func (p *process) first() string {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -135,7 +149,7 @@ func (p *process) Name() string { return p.name }
 
 // ID is the process's number.
 func (p *process) ID() string {
-	if p.cmd.Process == nil {
+	if !p.runs() {
 		return ""
 	}
 	return strconv.Itoa(p.cmd.Process.Pid)
@@ -152,7 +166,7 @@ func (p *process) Wait(context.Context) error {
 
 // Kill ends it and what it started. A plugin keeps nothing that could be lost.
 func (p *process) Kill(context.Context) error {
-	if p.cmd.Process == nil {
+	if !p.runs() {
 		return nil
 	}
 	killAll(p.cmd)
