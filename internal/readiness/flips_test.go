@@ -115,39 +115,13 @@ func (b *bench) look(t *testing.T, folder fstest.MapFS, faults []demo.Fault) loo
 // load loads the packs a folder names, for its channels and limits.
 func load(t *testing.T, folder fs.FS, f *car.Folder) *fitted {
 	t.Helper()
-	types, err := f.Types()
-	if err != nil {
-		t.Fatal(err)
+	o := &opened{files: folder, folder: f, graph: kernel.NewGraph()}
+	o.load()
+	for _, wrong := range o.faults {
+		t.Error(wrong)
 	}
-	out := &fitted{rules: map[string]*pack.Rule{}, graph: kernel.NewGraph(), channels: logChannels(f), runners: map[string]*kernel.Runner{}}
-	scope := expr.Scope{Roots: types, Channels: map[string]expr.Channel{}, Graph: out.graph}
-	for _, c := range f.Channels {
-		scope.Channels[c.Name] = exprChannel(&c)
-	}
-	for _, d := range f.Derived {
-		scope.Derived = append(scope.Derived, expr.Derived{Name: d.Name, Text: d.Text})
-	}
-	var files []pack.File
-	for _, p := range f.Packs {
-		file, ok := pack.BundledFile(p.Text)
-		if !ok {
-			data, err := fs.ReadFile(folder, p.Text)
-			if err != nil {
-				t.Fatal(err)
-			}
-			file = pack.File{Name: p.Text, Data: data}
-		}
-		files = append(files, file)
-	}
-	var overrides []pack.Override
-	for _, o := range f.Overrides {
-		overrides = append(overrides, pack.Override{Pack: o.Pack.Text, Limit: o.Limit.Text, Node: o.Node, Where: o.Limit.Pos})
-	}
-	packs, wrong := pack.Load(files, scope, overrides)
-	for _, w := range wrong {
-		t.Error(w)
-	}
-	for _, p := range packs {
+	out := &fitted{rules: map[string]*pack.Rule{}, graph: o.graph, channels: logChannels(f), runners: map[string]*kernel.Runner{}}
+	for _, p := range o.packs {
 		for _, r := range p.Rules {
 			out.rules[r.ID] = r
 		}
@@ -171,11 +145,11 @@ func (x *fitted) runner(t *testing.T, b *bench, faults []demo.Fault) *kernel.Run
 		}
 		b.logs[key] = raw
 	}
-	data, wrong := runlog.Clean(b.logs[key], x.channels)
+	log, wrong := cleanLog(b.logs[key], wantedLog{kind: "run"}, x.channels)
 	if len(wrong) > 0 {
 		t.Fatal(wrong)
 	}
-	x.runners[key] = kernel.NewRunner(x.graph, data, kernel.Options{})
+	x.runners[key] = kernel.NewRunner(x.graph, log.data, kernel.Options{})
 	return x.runners[key]
 }
 

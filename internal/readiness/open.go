@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
@@ -24,6 +25,7 @@ import (
 // opened is a car folder with its rules, before anything is measured.
 type opened struct {
 	dir    string
+	files  fs.FS // of dir
 	folder *car.Folder
 	graph  *kernel.Graph // shared by all packs: one pass over the log answers every rule
 	packs  []*pack.Pack
@@ -40,8 +42,15 @@ func openFolder(dir string) *opened {
 
 // withPacks is openFolder of a folder that has been read.
 func withPacks(dir string, folder *car.Folder, faults source.Faults) *opened {
-	o := &opened{dir: dir, folder: folder, graph: kernel.NewGraph()}
+	o := &opened{dir: dir, files: os.DirFS(dir), folder: folder, graph: kernel.NewGraph()}
 	o.fault(faults, nil)
+	o.load()
+	return o
+}
+
+// load reads the packs that the folder uses.
+func (o *opened) load() {
+	folder := o.folder
 	for _, f := range folder.Files {
 		o.inputs = append(o.inputs, check.File(f))
 	}
@@ -49,7 +58,7 @@ func withPacks(dir string, folder *car.Folder, faults source.Faults) *opened {
 	types, err := folder.Types()
 	if err != nil {
 		o.fault(source.Faults{{What: "the schemas do not load: " + err.Error(), Remedy: "look at the folder's own schemas"}}, nil)
-		return o
+		return
 	}
 	scope := expr.Scope{Roots: types, Channels: map[string]expr.Channel{}, Graph: o.graph}
 	for _, c := range folder.Channels {
@@ -69,7 +78,6 @@ func withPacks(dir string, folder *car.Folder, faults source.Faults) *opened {
 	packs, faults := pack.Load(files, scope, overrides)
 	o.packs = packs
 	o.fault(faults, systemsOf(files))
-	return o
 }
 
 // ofPlugin says that limits under a name are those of a plugin in use and of no pack.
@@ -149,7 +157,7 @@ func (o *opened) packFile(name string) (pack.File, error) {
 
 // input reads a file of the folder, which makes it one of the report's inputs.
 func (o *opened) input(name string) ([]byte, error) {
-	data, err := os.ReadFile(filepath.Join(o.dir, filepath.FromSlash(name)))
+	data, err := fs.ReadFile(o.files, name)
 	if err != nil {
 		return nil, err
 	}

@@ -40,7 +40,6 @@ type swept struct {
 type sweptPacks struct {
 	once   sync.Once
 	rules  []*pack.Rule
-	graph  *kernel.Graph
 	runner *kernel.Runner
 	faults source.Faults
 }
@@ -116,45 +115,18 @@ func (s *swept) packs(folder fstest.MapFS, f *car.Folder) *sweptPacks {
 }
 
 func (p *sweptPacks) load(s *swept, folder fstest.MapFS, f *car.Folder) {
-	types, err := f.Types()
-	if err != nil {
-		p.faults.Add(source.Pos{}, err.Error(), "")
-		return
+	o := &opened{files: folder, folder: f, graph: kernel.NewGraph()}
+	o.load()
+	for _, fault := range o.faults {
+		p.faults = append(p.faults, fault.Fault)
 	}
-	p.graph = kernel.NewGraph()
-	scope := expr.Scope{Roots: types, Channels: map[string]expr.Channel{}, Graph: p.graph}
-	for _, c := range f.Channels {
-		scope.Channels[c.Name] = exprChannel(&c)
-	}
-	for _, d := range f.Derived {
-		scope.Derived = append(scope.Derived, expr.Derived{Name: d.Name, Text: d.Text})
-	}
-	var files []pack.File
-	for _, n := range f.Packs {
-		file, ok := pack.BundledFile(n.Text)
-		if !ok {
-			data, err := fs.ReadFile(folder, n.Text)
-			if err != nil {
-				p.faults.Add(n.Pos, err.Error(), "")
-				return
-			}
-			file = pack.File{Name: n.Text, Data: data}
-		}
-		files = append(files, file)
-	}
-	var overrides []pack.Override
-	for _, o := range f.Overrides {
-		overrides = append(overrides, pack.Override{Pack: o.Pack.Text, Limit: o.Limit.Text, Node: o.Node, Where: o.Limit.Pos})
-	}
-	packs, faults := pack.Load(files, scope, overrides)
-	p.faults = faults
-	data, faults := runlog.Clean(s.raw, logChannels(f))
+	log, faults := cleanLog(s.raw, wantedLog{kind: "run"}, logChannels(f))
 	p.faults = append(p.faults, faults...)
 	if len(p.faults) > 0 {
 		return
 	}
-	p.runner = kernel.NewRunner(p.graph, data, kernel.Options{})
-	for _, pk := range packs {
+	p.runner = kernel.NewRunner(o.graph, log.data, kernel.Options{})
+	for _, pk := range o.packs {
 		p.rules = append(p.rules, pk.Rules...)
 	}
 }
