@@ -73,12 +73,17 @@ func joined(old, v *schema.Value) *schema.Value {
 	if old == nil || old.Unknown || v.Unknown || v.Type.Kind != schema.Map && !v.Type.Apart {
 		return v
 	}
-	out := &schema.Value{Type: v.Type, Pos: v.Pos, Record: v.Record, Fields: map[string]*schema.Value{}}
+	return over(old, v, joined)
+}
+
+// over is a new value over the old one, field by field.
+func over(old, now *schema.Value, field func(old, now *schema.Value) *schema.Value) *schema.Value {
+	out := &schema.Value{Type: now.Type, Pos: now.Pos, Record: now.Record, Fields: map[string]*schema.Value{}}
 	for _, k := range old.Keys {
 		set(out, k, old.Fields[k])
 	}
-	for _, k := range v.Keys {
-		set(out, k, joined(old.Fields[k], v.Fields[k]))
+	for _, k := range now.Keys {
+		set(out, k, field(old.Fields[k], now.Fields[k]))
 	}
 	return out
 }
@@ -114,14 +119,7 @@ func kept(old, now *schema.Value) *schema.Value {
 	if now.Type.Kind != schema.Object && now.Type.Kind != schema.Map || old.Fields == nil {
 		return now
 	}
-	both := &schema.Value{Type: now.Type, Pos: now.Pos, Record: now.Record, Fields: map[string]*schema.Value{}}
-	for _, k := range old.Keys {
-		set(both, k, old.Fields[k])
-	}
-	for _, k := range now.Keys {
-		set(both, k, kept(old.Fields[k], now.Fields[k]))
-	}
-	return both
+	return over(old, now, kept)
 }
 
 func (v void) apply(out *schema.Value) {

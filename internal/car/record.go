@@ -79,20 +79,9 @@ func (f *Folder) addRecord(j *job, faults *source.Faults) {
 	if r.Body == nil {
 		return
 	}
-	mark(j.value, r.File)
+	j.value.MarkRecord(r.File)
 	f.byFile[r.File] = r
 	f.Records = append(f.Records, r)
-}
-
-// mark names the record in every value of it.
-func mark(v *schema.Value, file string) {
-	v.Record = file
-	for _, i := range v.Items {
-		mark(i, file)
-	}
-	for _, f := range v.Fields {
-		mark(f, file)
-	}
 }
 
 func (f *Folder) sortRecords() {

@@ -3,6 +3,7 @@ package check
 
 import (
 	"context"
+	"slices"
 
 	"github.com/paintmark/paintmark/internal/source"
 )
@@ -18,6 +19,13 @@ const (
 	NoData        Outcome = "no data"
 	NotApplicable Outcome = "not applicable"
 )
+
+// WorseThan orders outcomes by what they mean for the car: what nobody could decide is worse
+// than a warn, and only a fail is worse than that.
+func (o Outcome) WorseThan(p Outcome) bool {
+	order := []Outcome{NotApplicable, Pass, Warn, NoData, Fail}
+	return slices.Index(order, o) > slices.Index(order, p)
+}
 
 // Moment is when an item is looked at.
 type Moment string

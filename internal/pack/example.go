@@ -57,7 +57,7 @@ func (r *Rule) try(ctx context.Context, n *source.Node, roots map[string]*schema
 	}
 	var res check.Result
 	for i, got := range r.Judge(ctx, ev) {
-		if i == 0 || rank(got.Outcome) > rank(res.Outcome) {
+		if i == 0 || got.Outcome.WorseThan(res.Outcome) {
 			res = got
 		}
 	}
@@ -136,7 +136,7 @@ func (r *Rule) shown(f *form, n *source.Node, roots map[string]*schema.Type) *Ev
 			v, faults := schema.ReadShown(entry.Value, roots[name])
 			f.faults = append(f.faults, faults...)
 			if v != nil && slices.Contains(aged, name) {
-				inRecord(v, name)
+				v.MarkRecord(name)
 			}
 			ev.Roots[name] = v
 		}

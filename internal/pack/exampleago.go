@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/paintmark/paintmark/internal/schema"
 	"github.com/paintmark/paintmark/internal/source"
 )
 
@@ -132,15 +131,4 @@ func (f *form) ago(n *source.Node) (time.Time, bool) {
 	}
 	unit := map[string]time.Duration{"d": 24 * time.Hour, "h": time.Hour, "min": time.Minute}[m[2]]
 	return exampleNow.Add(-time.Duration(count) * unit), true
-}
-
-// inRecord says of a value of an example that it comes from the record of its root.
-func inRecord(v *schema.Value, root string) {
-	v.Record = root
-	for _, i := range v.Items {
-		inRecord(i, root)
-	}
-	for _, f := range v.Fields {
-		inRecord(f, root)
-	}
 }

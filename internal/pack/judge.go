@@ -127,11 +127,7 @@ func worse(a, b *judgement) bool {
 	if a.idle != b.idle {
 		return b.idle
 	}
-	return rank(a.res.Outcome) > rank(b.res.Outcome)
-}
-
-func rank(o check.Outcome) int {
-	return slices.Index([]check.Outcome{check.NotApplicable, check.Pass, check.Warn, check.NoData, check.Fail}, o)
+	return a.res.Outcome.WorseThan(b.res.Outcome)
 }
 
 // judgement is one item while it is being judged.

@@ -153,11 +153,6 @@ func (x *fitted) runner(t *testing.T, b *bench, faults []demo.Fault) *kernel.Run
 	return x.runners[key]
 }
 
-// rank orders outcomes from good to bad.
-func rank(o check.Outcome) int {
-	return slices.Index([]check.Outcome{check.NotApplicable, check.Pass, check.Warn, check.NoData, check.Fail}, o)
-}
-
 // worstOf is the worst outcome of a rule's items, and what that item says.
 func (l looked) worstOf(t *testing.T, id string) (check.Outcome, string) {
 	t.Helper()
@@ -170,7 +165,7 @@ func (l looked) worstOf(t *testing.T, id string) (check.Outcome, string) {
 		if res.Fault != nil {
 			t.Errorf("%s: %v", id, res.Fault)
 		}
-		if says == "" || rank(res.Outcome) > rank(worst) {
+		if says == "" || res.Outcome.WorseThan(worst) {
 			worst, says = res.Outcome, strings.TrimSpace(res.Position+" "+res.Message)
 		}
 	}

@@ -69,6 +69,17 @@ func (v *Value) child(key string) *Value {
 	}
 }
 
+// MarkRecord names the record that a value, and all in it, comes from.
+func (v *Value) MarkRecord(name string) {
+	v.Record = name
+	for _, i := range v.Items {
+		i.MarkRecord(name)
+	}
+	for _, f := range v.Fields {
+		f.MarkRecord(name)
+	}
+}
+
 // gap is a part of v that was not written: it has the place and the record of v.
 func (v *Value) gap(t *Type) *Value {
 	g := Unknown(t, v.Pos)
