@@ -41,22 +41,18 @@ func in(ev *sdk.Evidence) (rules *Rules, book *Book, last time.Time, result sdk.
 	}
 	all, err := books()
 	if err != nil {
-		return nil, nil, last, noData(err.Error()), false
+		return nil, nil, last, sdk.CannotTell(err.Error()), false
 	}
 	book = all[name]
 	if book == nil {
-		return nil, nil, last, noData(fmt.Sprintf("no table of %s is built in", name)), false
+		return nil, nil, last, sdk.CannotTell(fmt.Sprintf("no table of %s is built in", name)), false
 	}
 	rules, err = book.On(last)
 	if err != nil {
-		return nil, book, last, noData(err.Error()), false
+		return nil, book, last, sdk.CannotTell(err.Error()), false
 	}
 	return rules, book, last, sdk.Result{}, true
 }
-
-func noData(why string) sdk.Result { return sdk.Result{Outcome: sdk.NoData, Message: why} }
-
-func one(r sdk.Result) []sdk.Result { return []sdk.Result{r} }
 
 // equivalent is the car's capacity as it is classed, cm³; ok is false where it is not known.
 func equivalent(ev *sdk.Evidence, rules *Rules) (cm3 float64, result sdk.Result, ok bool) {
@@ -67,7 +63,7 @@ func equivalent(ev *sdk.Evidence, rules *Rules) (cm3 float64, result sdk.Result,
 	}
 	cm3, err := rules.Equivalent(capacity.Mid()*1e6, aspiration)
 	if err != nil {
-		return 0, noData(err.Error()), false
+		return 0, sdk.CannotTell(err.Error()), false
 	}
 	return cm3, sdk.Result{}, true
 }
@@ -80,26 +76,26 @@ var class = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, _, _, why, ok := in(ev)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		entered, known := ev.Text("car.class")
 		cm3, why, ok := equivalent(ev, rules)
 		switch {
 		case !ok:
-			return one(why), nil
+			return sdk.One(why)
 		case !known:
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		right, err := rules.ClassOf(cm3)
 		if err != nil {
-			return one(noData(err.Error())), nil
+			return sdk.One(sdk.CannotTell(err.Error()))
 		}
 		r := sdk.Result{Outcome: sdk.Pass, Message: fmt.Sprintf("%.0f cm3 equivalent is class %s", cm3, right)}
 		if right != entered {
 			r.Outcome = sdk.Fail
 			r.Message += ", entered in " + entered
 		}
-		return one(r), nil
+		return sdk.One(r)
 	},
 }
 
@@ -112,27 +108,27 @@ var weight = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, book, _, why, ok := in(ev)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		cm3, why, ok := equivalent(ev, rules)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		least, err := rules.LeastWeight(cm3)
 		if err != nil {
-			return one(noData(err.Error())), nil
+			return sdk.One(sdk.CannotTell(err.Error()))
 		}
 		total := ev.Number("measured.weight.total.value")
 		driver, with := ev.Yes("measured.weight.total.with.driver")
 		fuel, fuelled := ev.Text("measured.weight.total.with.fuel")
 		if !total.Known || !with || !fuelled {
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		if driver != rules.Weighed.Driver || fuel != rules.Weighed.Fuel {
-			return one(noData(fmt.Sprintf("weighed %s, fuel %s; the book weighs %s, fuel %s",
-				aboard(driver), fuel, aboard(rules.Weighed.Driver), rules.Weighed.Fuel))), nil
+			return sdk.One(sdk.CannotTell(fmt.Sprintf("weighed %s, fuel %s; the book weighs %s, fuel %s",
+				aboard(driver), fuel, aboard(rules.Weighed.Driver), rules.Weighed.Fuel)))
 		}
-		return one(sdk.Judge(total, sdk.Floor(least, sdk.Fail).From(from(book)))), nil
+		return sdk.One(sdk.Judge(total, sdk.Floor(least, sdk.Fail).From(from(book))))
 	},
 }
 
@@ -153,12 +149,12 @@ var tyres = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, _, last, why, ok := in(ev)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		set, known := ev.Text("setup.tyre_set")
 		register, listed := ev.Each("parts")
 		if !known || !listed {
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		part := func(serial string) (sdk.Node, bool) {
 			for _, p := range register {
@@ -170,17 +166,17 @@ var tyres = &sdk.Check{
 		}
 		fitted, found := part(set)
 		if !found {
-			return one(noData(fmt.Sprintf("the tyre set %s is not in parts.yaml", set))), nil
+			return sdk.One(sdk.CannotTell(fmt.Sprintf("the tyre set %s is not in parts.yaml", set)))
 		}
 		children, known := fitted.Get("children").Each()
 		if !known || len(children) == 0 {
-			return one(noData(fmt.Sprintf("parts.yaml does not say which tyres are %s", set))), nil
+			return sdk.One(sdk.CannotTell(fmt.Sprintf("parts.yaml does not say which tyres are %s", set)))
 		}
 		var all []sdk.Result
 		for _, child := range children {
 			serial, known := child.Text()
 			if !known {
-				return one(ev.NoData()), nil
+				return sdk.One(ev.NoData())
 			}
 			tyre, found := part(serial)
 			if !found {
@@ -200,15 +196,15 @@ func (r *Rules) tyre(tyre sdk.Node, last time.Time) sdk.Result {
 	mark, marked := tyre.Get("marking").Text()
 	code, dated := tyre.Get("age_code").Text()
 	if !marked || !dated {
-		return noData("its size marking or its date code is not known")
+		return sdk.CannotTell("its size marking or its date code is not known")
 	}
 	size, err := ParseTyre(mark)
 	if err != nil {
-		return noData(err.Error())
+		return sdk.CannotTell(err.Error())
 	}
 	made, err := MadeInWeek(code)
 	if err != nil {
-		return noData(err.Error())
+		return sdk.CannotTell(err.Error())
 	}
 	var over []string
 	for _, c := range []struct {
@@ -243,7 +239,7 @@ var wingBox = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, book, _, why, ok := in(ev)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		var all []sdk.Result
 		for _, c := range []struct {
@@ -265,7 +261,7 @@ var wingBox = &sdk.Check{
 			all = append(all, r)
 		}
 		if len(all) == 0 {
-			return one(sdk.Result{Outcome: sdk.NotApplicable, Message: "the book sets no box"}), nil
+			return sdk.One(sdk.Result{Outcome: sdk.NotApplicable, Message: "the book sets no box"})
 		}
 		return all, nil
 	},
@@ -279,11 +275,11 @@ var labels = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, book, last, why, ok := in(ev)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		items, known := ev.Each("car.safety")
 		if !known || len(items) == 0 {
-			return one(noData("car.yaml lists no safety items")), nil
+			return sdk.One(sdk.CannotTell("car.yaml lists no safety items"))
 		}
 		var all []sdk.Result
 		for i, item := range items {
@@ -341,17 +337,17 @@ var needed = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, _, _, why, ok := in(ev)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		items, known := ev.Each("car.safety")
 		if !known {
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		have := map[string]bool{}
 		for _, item := range items {
 			name, known := item.Get("item").Text()
 			if !known {
-				return one(ev.NoData()), nil
+				return sdk.One(ev.NoData())
 			}
 			have[name] = true
 		}
@@ -362,9 +358,9 @@ var needed = &sdk.Check{
 			}
 		}
 		if len(missing) > 0 {
-			return one(sdk.Result{Outcome: sdk.Fail, Message: "car.yaml lists no " + strings.Join(missing, ", no ")}), nil
+			return sdk.One(sdk.Result{Outcome: sdk.Fail, Message: "car.yaml lists no " + strings.Join(missing, ", no ")})
 		}
-		return one(sdk.Result{Outcome: sdk.Pass, Message: fmt.Sprintf("all %d are listed", len(rules.Needed))}), nil
+		return sdk.One(sdk.Result{Outcome: sdk.Pass, Message: fmt.Sprintf("all %d are listed", len(rules.Needed))})
 	},
 }
 
@@ -377,19 +373,19 @@ var bulletins = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		_, book, last, why, ok := in(ev)
 		if !ok {
-			return one(why), nil
+			return sdk.One(why)
 		}
 		edition, known := ev.Time("car.regulations.edition")
 		list, listed := ev.Each("car.regulations.bulletins_read")
 		if !known || !listed {
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		read := map[string]bool{}
 		for _, b := range list {
 			no, known := b.Get("no").Text()
 			_, by := b.Get("by").Text()
 			if !known || !by {
-				return one(ev.NoData()), nil
+				return sdk.One(ev.NoData())
 			}
 			read[no] = true
 		}
@@ -411,8 +407,8 @@ var bulletins = &sdk.Check{
 			}
 		}
 		if len(wrong) > 0 {
-			return one(sdk.Result{Outcome: sdk.Fail, Message: strings.Join(wrong, "; ")}), nil
+			return sdk.One(sdk.Result{Outcome: sdk.Fail, Message: strings.Join(wrong, "; ")})
 		}
-		return one(sdk.Result{Outcome: sdk.Pass, Message: fmt.Sprintf("edition of %s and %d bulletins", newest, count)}), nil
+		return sdk.One(sdk.Result{Outcome: sdk.Pass, Message: fmt.Sprintf("edition of %s and %d bulletins", newest, count)})
 	},
 }

@@ -92,7 +92,7 @@ func pair(ev *sdk.Evidence, first, second string) sdk.Result {
 		}
 	}
 	low, high, at, seen := longest(a, b, ev.Limit("apart"))
-	r := noData(fmt.Sprintf("not exercised: %s never moved far enough", first))
+	r := sdk.CannotTell(fmt.Sprintf("not exercised: %s never moved far enough", first))
 	if seen > 0 && highest-lowest >= ev.Limit("driven") || low > ev.Limit("apart_time") {
 		r = sdk.Judge(sdk.Between(low, high), ev.Ceiling("apart_time", sdk.Fail))
 		if high > 0 {
@@ -124,8 +124,8 @@ var boostFalls = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		spring, station := ev.Number("car.turbo.wastegate_spring"), ev.Number("weather.station_pressure")
 		manifold, throttle := ev.Channel("manifold"), ev.Channel("throttle")
-		if !known(spring, station) {
-			return one(ev.NoData()), nil
+		if !sdk.AllKnown(spring, station) {
+			return sdk.One(ev.NoData())
 		}
 		closed, settle := ev.Limit("closed"), ev.Limit("settle")
 		most, at, since := math.Inf(-1), 0.0, math.NaN()
@@ -142,11 +142,11 @@ var boostFalls = &sdk.Check{
 			}
 		}
 		if math.IsInf(most, -1) {
-			return one(noData("not exercised: the throttle was never closed for so long")), nil
+			return sdk.One(sdk.CannotTell("not exercised: the throttle was never closed for so long"))
 		}
 		over := sdk.Exactly(most - station.Mid() - spring.Mid())
 		r := sdk.Judge(over, ev.Ceiling("boost_over", sdk.Fail))
 		r.At = &sdk.At{Time: at, Within: manifold.Period}
-		return one(r), nil
+		return sdk.One(r)
 	},
 }

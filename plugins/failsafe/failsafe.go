@@ -29,17 +29,3 @@ var (
 	// What is worked out, and not seen, the lead engineer may weigh.
 	worked = sdk.Accept{Warn: sdk.Hats("lead-engineer"), NoData: sdk.Hats("lead-engineer", "data")}
 )
-
-func one(r sdk.Result) []sdk.Result { return []sdk.Result{r} }
-
-func noData(why string) sdk.Result { return sdk.Result{Outcome: sdk.NoData, Message: why} }
-
-// known says whether every value is.
-func known(values ...sdk.Value) bool {
-	for _, v := range values {
-		if !v.Known {
-			return false
-		}
-	}
-	return true
-}

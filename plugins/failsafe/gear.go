@@ -28,11 +28,11 @@ var gearHeld = &sdk.Check{
 		state, named := ev.Text("car.gearbox.state_on_pressure_loss")
 		least := ev.Number("car.hydraulics.shift_min")
 		p, gear, shift := ev.Channel("hyd_pressure"), ev.Channel("gear"), ev.Channel("shift_active")
-		if !named || !known(least) {
-			return one(ev.NoData()), nil
+		if !named || !sdk.AllKnown(least) {
+			return sdk.One(ev.NoData())
 		}
 		if state != "stays in gear" && state != "goes to neutral" {
-			return one(noData(fmt.Sprintf("nothing is known of a gearbox that %s", state))), nil
+			return sdk.One(sdk.CannotTell(fmt.Sprintf("nothing is known of a gearbox that %s", state)))
 		}
 		lostFor, after := ev.Limit("lost_for"), ev.Limit("state_after")
 		count, since := 0, math.NaN()
@@ -53,18 +53,18 @@ var gearHeld = &sdk.Check{
 			}
 			count++
 			if state == "stays in gear" && now != before || state == "goes to neutral" && now != 0 {
-				return one(sdk.Result{
+				return sdk.One(sdk.Result{
 					Outcome: sdk.Fail, At: &sdk.At{Time: since, Within: p.Period},
 					Message: fmt.Sprintf("gear %.0f became %.0f, declared: %s", before, now, state),
-				}), nil
+				})
 			}
 		}
 		if count == 0 {
-			r := noData("not exercised: pressure was never lost in gear")
+			r := sdk.CannotTell("not exercised: pressure was never lost in gear")
 			r.Despite = []string{"hyd_pressure", "gear", "shift_active"}
-			return one(r), nil
+			return sdk.One(r)
 		}
-		return one(sdk.Result{Outcome: sdk.Pass, Message: state}), nil
+		return sdk.One(sdk.Result{Outcome: sdk.Pass, Message: state})
 	},
 }
 
@@ -81,7 +81,7 @@ var trips = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		functions, known := ev.Each("trips.functions")
 		if !known || len(functions) == 0 {
-			return one(noData("the trip sheet lists no functions")), nil
+			return sdk.One(sdk.CannotTell("the trip sheet lists no functions"))
 		}
 		declared, _ := ev.Each("channels")
 		var all []sdk.Result
@@ -139,7 +139,7 @@ func trip(ev *sdk.Evidence, f sdk.Node, name string, declared []sdk.Node) sdk.Re
 		}
 	}
 	if watched == 0 {
-		return noData("channels.yaml names no sensor that it watches with")
+		return sdk.CannotTell("channels.yaml names no sensor that it watches with")
 	}
 	return sdk.Result{Outcome: sdk.Pass, Message: fmt.Sprintf("%s, on a lost sensor: %s", holds, onFault), Despite: none}
 }

@@ -101,8 +101,8 @@ var wingLosses = &sdk.Check{
 	Accept: strict,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		closed, open := ev.Number("car.wing.angle_closed"), ev.Number("car.wing.angle_open")
-		if !known(closed, open) {
-			return one(ev.NoData()), nil
+		if !sdk.AllKnown(closed, open) {
+			return sdk.One(ev.NoData())
 		}
 		// Closed may be the greater angle or the smaller one.
 		stop := ev.Limit("end_stop")
@@ -110,10 +110,7 @@ var wingLosses = &sdk.Check{
 		if closed.Mid() < open.Mid() {
 			shut = func(a float64) bool { return a < closed.Mid()+stop }
 		}
-		angle, speed := ev.Channel("wing_angle"), (*sdk.Channel)(nil)
-		if ev.Log() != nil {
-			speed = ev.For("for the distance alone").Channel("speed")
-		}
+		angle, speed := ev.Channel("wing_angle"), ev.Channel("speed")
 		brake, grip := ev.Limit("brake_shuts"), ev.Limit("grip_shuts")
 		var all []sdk.Result
 		for _, interlock := range []struct {
@@ -130,7 +127,7 @@ var wingLosses = &sdk.Check{
 			trigger := ev.For(interlock.position).Channel(interlock.channel)
 			found, unsure := losses(trigger, angle, interlock.lost, shut, fail.High)
 			r := worst(found, unsure, speed, fail, warn)
-			r.Position = interlock.position
+			r.Position, r.Despite = interlock.position, []string{"speed"} // it only says how far the car went
 			all = append(all, r)
 		}
 		return all, nil
@@ -140,7 +137,7 @@ var wingLosses = &sdk.Check{
 // worst is the result of the slowest return.
 func worst(found []loss, unsure int, speed *sdk.Channel, bounds ...sdk.Bound) sdk.Result {
 	if len(found) == 0 {
-		return noData("not exercised: the wing was never open when it was lost")
+		return sdk.CannotTell("not exercised: the wing was never open when it was lost")
 	}
 	slowest, low, high := found[0], 0.0, 0.0
 	for _, l := range found {
@@ -151,7 +148,7 @@ func worst(found []loss, unsure int, speed *sdk.Channel, bounds ...sdk.Bound) sd
 	}
 	r := sdk.Judge(sdk.Between(low, high), bounds...)
 	if unsure > 0 && r.Outcome != sdk.Fail {
-		r = noData(fmt.Sprintf("%d of %d times nobody saw where the wing was", unsure, len(found)+unsure))
+		r = sdk.CannotTell(fmt.Sprintf("%d of %d times nobody saw where the wing was", unsure, len(found)+unsure))
 	}
 	r.At = &sdk.At{Time: slowest.at, Within: slowest.within}
 	r.Message = join(r.Message, fmt.Sprintf("slowest of %d", len(found)))

@@ -32,7 +32,7 @@ func ends(ev *sdk.Evidence) (closed, open end, okClosed, okOpen bool) {
 	read := func(n sdk.Node) (e end, ok bool) {
 		f, a := n.Get("spring_force").Number(), n.Get("spring_arm").Number()
 		c, x := n.Get("normal_force_coefficient").Number(), n.Get("centre_of_pressure_arm").Number()
-		return end{f.Mid(), a.Mid(), c.Mid(), x.Mid()}, known(f, a, c, x)
+		return end{f.Mid(), a.Mid(), c.Mid(), x.Mid()}, sdk.AllKnown(f, a, c, x)
 	}
 	closed, okClosed = read(ev.For("closed").Get("car.wing"))
 	open, okOpen = read(ev.For("open").Get("car.wing.open_end"))
@@ -43,7 +43,7 @@ func ends(ev *sdk.Evidence) (closed, open end, okClosed, okOpen bool) {
 // course, as cold as limits say it may get, dry. kg/m³.
 func densest(ev *sdk.Evidence) (density float64, ok bool) {
 	p, t := ev.Number("plan.forecast.station_pressure"), ev.Number("plan.forecast.air")
-	if !known(p, t) {
+	if !sdk.AllKnown(p, t) {
 		return 0, false
 	}
 	density = trade.AirDensity(p.High, t.Low-ev.Limit("colder"), 0)
@@ -69,8 +69,8 @@ var wingMoments = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		speed, area, friction := ev.Number("car.wing.max_speed"), ev.Number("car.wing.flap_area"), ev.Number("car.wing.friction_moment")
 		density, ok := densest(ev)
-		if !ok || !known(speed, area, friction) {
-			return one(ev.NoData()), nil
+		if !ok || !sdk.AllKnown(speed, area, friction) {
+			return sdk.One(ev.NoData())
 		}
 		closed, open, okClosed, okOpen := ends(ev)
 		var all []sdk.Result
@@ -99,7 +99,7 @@ func readCylinder(ev *sdk.Evidence) (c cylinder, ok bool) {
 	n := ev.Get("car.wing.cylinder")
 	bore, arm, least := n.Get("bore").Number(), n.Get("arm").Number(), n.Get("supply_min").Number()
 	dead, stroke, vent := n.Get("dead_volume").Number(), n.Get("stroke").Number(), n.Get("vent_bore").Number()
-	return cylinder{bore.Mid(), arm.Mid(), least.Mid(), dead.Mid(), stroke.Mid(), vent.Mid()}, known(bore, arm, least, dead, stroke, vent)
+	return cylinder{bore.Mid(), arm.Mid(), least.Mid(), dead.Mid(), stroke.Mid(), vent.Mid()}, sdk.AllKnown(bore, arm, least, dead, stroke, vent)
 }
 
 var wingCylinder = &sdk.Check{
@@ -119,15 +119,15 @@ var wingCylinder = &sdk.Check{
 		c, ok := readCylinder(ev)
 		friction := ev.Number("car.wing.friction_moment")
 		closed, open, okClosed, okOpen := ends(ev)
-		if !ok || !okClosed || !okOpen || !known(friction) {
-			return one(ev.NoData()), nil
+		if !ok || !okClosed || !okOpen || !sdk.AllKnown(friction) {
+			return sdk.One(ev.NoData())
 		}
 		spring := ev.Limit("spring_strong") * math.Max(closed.spring*closed.arm, open.spring*open.arm)
 		m := trade.CylinderForce(c.supply, c.bore, 0) * c.arm / (spring + friction.High)
 		if math.IsNaN(m) {
-			return one(noData("the cylinder's data make no sense together")), nil
+			return sdk.One(sdk.CannotTell("the cylinder's data make no sense together"))
 		}
-		return one(sdk.Judge(sdk.Exactly(m), ev.Floor("cylinder_fail", sdk.Fail), ev.Floor("cylinder_warn", sdk.Warn))), nil
+		return sdk.One(sdk.Judge(sdk.Exactly(m), ev.Floor("cylinder_fail", sdk.Fail), ev.Floor("cylinder_warn", sdk.Warn)))
 	},
 }
 
@@ -158,8 +158,8 @@ var wingVent = &sdk.Check{
 		friction, air, cold := ev.Number("car.wing.friction_moment"), ev.Number("plan.forecast.station_pressure"), ev.Number("plan.forecast.air")
 		closed, open, okClosed, okOpen := ends(ev)
 		density, dense := densest(ev)
-		if !ok || !okClosed || !okOpen || !dense || !known(supply, speed, area, friction, air, cold) {
-			return one(ev.NoData()), nil
+		if !ok || !okClosed || !okOpen || !dense || !sdk.AllKnown(supply, speed, area, friction, air, cold) {
+			return sdk.One(ev.NoData())
 		}
 		// The flap must be pushed home against what is left in the cylinder: at the weaker end.
 		left := math.Inf(1)
@@ -168,16 +168,16 @@ var wingVent = &sdk.Check{
 			left = math.Min(left, (ev.Limit("spring_worst")*e.spring*e.arm-aero-friction.High)/(c.arm*math.Pi/4*c.bore*c.bore))
 		}
 		if !(left > 0) {
-			return one(sdk.Result{Outcome: sdk.Fail, Message: "spring, air and friction leave nothing to close with, vented or not"}), nil
+			return sdk.One(sdk.Result{Outcome: sdk.Fail, Message: "spring, air and friction leave nothing to close with, vented or not"})
 		}
 		volume := c.dead + math.Pi/4*c.bore*c.bore*c.stroke
 		t := trade.VentTime(volume, supply.High+air.Mid(), left+air.Mid(), air.Mid(), conductance(c.vent), 0.3, cold.Low-ev.Limit("colder"))
 		if math.IsNaN(t) {
-			return one(noData("the cylinder's data make no sense together")), nil
+			return sdk.One(sdk.CannotTell("the cylinder's data make no sense together"))
 		}
 		r := sdk.Judge(sdk.Exactly(t), ev.Ceiling("vent_fail", sdk.Fail), ev.Ceiling("vent_warn", sdk.Warn))
 		r.Message = fmt.Sprintf("down to %.1f bar", left/bar)
-		return one(r), nil
+		return sdk.One(r)
 	},
 }
 
@@ -211,12 +211,12 @@ var wingBottle = &sdk.Check{
 		s := ev.Get("car.wing.supply")
 		regulator, volume, stroke := s.Get("regulator").Number(), s.Get("bottle").Number(), s.Get("stroke_volume").Number()
 		bottle, station, planned := ev.Number("measured.wing.bottle"), ev.Number("plan.forecast.station_pressure"), ev.Number("plan.per_run.wing_actuations")
-		if !known(regulator, volume, stroke, bottle, station, planned) || planned.Low <= 0 || stroke.Low <= 0 {
-			return one(ev.NoData()), nil
+		if !sdk.AllKnown(regulator, volume, stroke, bottle, station, planned) || planned.Low <= 0 || stroke.Low <= 0 {
+			return sdk.One(ev.NoData())
 		}
 		least, most := strokes(bottle.Mid(), volume.Mid(), regulator.Mid(), stroke.Mid(), station.Mid())
 		r := sdk.Judge(sdk.Between(least/planned.High, most/planned.Low), ev.Floor("strokes_fail", sdk.Fail), ev.Floor("strokes_warn", sdk.Warn))
 		r.Message = fmt.Sprintf("%.0f to %.0f openings, the next run uses %.0f", math.Floor(least), math.Floor(most), planned.High)
-		return one(r), nil
+		return sdk.One(r)
 	},
 }

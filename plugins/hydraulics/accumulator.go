@@ -61,17 +61,17 @@ var shiftsLeft = &sdk.Check{
 		h := ev.Get("car.hydraulics")
 		volume, low, full, shift := h.Get("accumulator_volume").Number(), h.Get("shift_min").Number(), h.Get("pump_off").Number(), h.Get("oil_per_shift").Number()
 		read, at := ev.Number("measured.hydraulics.precharge.value"), ev.Number("measured.hydraulics.precharge.gas_at")
-		if !known(volume, low, full, shift, read, at) {
-			return one(ev.NoData()), nil
+		if !sdk.AllKnown(volume, low, full, shift, read, at) {
+			return sdk.One(ev.NoData())
 		}
 		p20 := trade.GaugeAt(read.Mid(), station, at.Mid(), coldest)
 		least, most := Accumulator{volume.Mid(), p20, low.Mid(), full.Mid()}.Reserve()
 		if math.IsNaN(least) || shift.Mid() <= 0 {
-			return one(noData("the accumulator's data make no sense together")), nil
+			return sdk.One(sdk.CannotTell("the accumulator's data make no sense together"))
 		}
 		r := sdk.Judge(sdk.Between(math.Floor(least/shift.Mid()), math.Floor(most/shift.Mid())), ev.Floor("shifts_fail", sdk.Fail), ev.Floor("shifts_warn", sdk.Warn))
 		r.Message = fmt.Sprintf("precharge %.1f bar at 20 °C, %.0f to %.0f mL from full", p20/bar, least*1e6, most*1e6)
-		return one(r), nil
+		return sdk.One(r)
 	},
 }
 
@@ -91,14 +91,14 @@ var leakAtRest = &sdk.Check{
 		volume := ev.Number("car.hydraulics.accumulator_volume")
 		read, at := ev.Number("measured.hydraulics.precharge.value"), ev.Number("measured.hydraulics.precharge.gas_at")
 		lasted, oil := ev.Number("measured.hydraulics.leakdown_180_to_150.value"), ev.Number("measured.hydraulics.leakdown_180_to_150.oil_at")
-		if !known(volume, read, at, lasted, oil) {
-			return one(ev.NoData()), nil
+		if !sdk.AllKnown(volume, read, at, lasted, oil) {
+			return sdk.One(ev.NoData())
 		}
 		p0 := trade.GaugeAt(read.Mid(), station, at.Mid(), oil.Mid())
 		if p0 >= 150*bar || lasted.Low <= 0 {
-			return one(noData("the leak-down does not fit the precharge")), nil
+			return sdk.One(sdk.CannotTell("the leak-down does not fit the precharge"))
 		}
 		lost := trade.AccumulatorGives(volume.Mid(), p0+station, 150*bar+station, 180*bar+station, slow)
-		return one(sdk.Judge(sdk.Between(lost/lasted.High, lost/lasted.Low), ev.Ceiling("leak_fail", sdk.Fail), ev.Ceiling("leak_warn", sdk.Warn))), nil
+		return sdk.One(sdk.Judge(sdk.Between(lost/lasted.High, lost/lasted.Low), ev.Ceiling("leak_fail", sdk.Fail), ev.Ceiling("leak_warn", sdk.Warn)))
 	},
 }

@@ -77,19 +77,19 @@ var prechargeSeen = &sdk.Check{
 		sheet := ev.Number("car.hydraulics.precharge_at_20C")
 		p := ev.Channel("hyd_pressure")
 		if !sheet.Known || p == nil {
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		low, high, at, ok := Kink(p.Times, p.Values, 1*bar)
 		if !ok {
-			r := noData("the pressure never fell past the precharge in this log")
+			r := sdk.CannotTell("the pressure never fell past the precharge in this log")
 			r.Despite = []string{"hyd_pressure"}
-			return one(r), nil
+			return sdk.One(r)
 		}
 		// The gas was between a cold start and hot oil: the share of the sheet's at 20 °C lies between.
 		share := func(seen, t float64) float64 { return trade.GaugeAt(seen, station, t, coldest) / sheet.Mid() }
 		r := sdk.Judge(sdk.Between(share(low, hot), share(high, coldest)), ev.Floor("seen_fail", sdk.Fail), ev.Floor("seen_warn", sdk.Warn))
 		r.Message = fmt.Sprintf("broke off at %.0f bar", (low+high)/2/bar)
 		r.At = &sdk.At{Time: at, Within: p.Period}
-		return one(r), nil
+		return sdk.One(r)
 	},
 }

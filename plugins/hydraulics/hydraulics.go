@@ -30,17 +30,3 @@ var (
 		Warn: sdk.Hats("lead-engineer", "gearbox").ForRuns(3), Fail: sdk.Hats("lead-engineer", "gearbox"), NoData: sdk.Hats("lead-engineer", "gearbox"),
 	}
 )
-
-func one(r sdk.Result) []sdk.Result { return []sdk.Result{r} }
-
-func noData(why string) sdk.Result { return sdk.Result{Outcome: sdk.NoData, Message: why} }
-
-// known says whether every value is.
-func known(values ...sdk.Value) bool {
-	for _, v := range values {
-		if !v.Known {
-			return false
-		}
-	}
-	return true
-}

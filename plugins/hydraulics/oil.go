@@ -74,19 +74,19 @@ var cleanliness = &sdk.Check{
 		text, named := ev.Text("car.hydraulics.cleanliness_target")
 		per, counted := counts(ev.Get("measured.hydraulics.particles"))
 		if !named || !counted {
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		target, err := Code(text)
 		if err != nil {
-			return one(noData(err.Error())), nil
+			return sdk.One(sdk.CannotTell(err.Error()))
 		}
 		code, ok := coded(per)
 		if !ok {
-			return one(noData("a particle count below zero is none")), nil
+			return sdk.One(sdk.CannotTell("a particle count below zero is none"))
 		}
 		r := sdk.Judge(sdk.Exactly(float64(Over(code, target))), ev.Ceiling("code_fail", sdk.Fail), ev.Ceiling("code_warn", sdk.Warn))
 		r.Message = fmt.Sprintf("%s, target %s", trade.CleanlinessCode(per[0], per[1], per[2]), text)
-		return one(r), nil
+		return sdk.One(r)
 	},
 }
 
@@ -105,16 +105,16 @@ var beta = &sdk.Check{
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		sheet := ev.Number("car.hydraulics.filter.beta_14um")
 		before, behind := ev.Number("measured.hydraulics.particles.from_14um"), ev.Number("measured.hydraulics.particles.behind_filter_14um")
-		if !known(sheet, before, behind) || sheet.Mid() <= 1 {
-			return one(ev.NoData()), nil
+		if !sdk.AllKnown(sheet, before, behind) || sheet.Mid() <= 1 {
+			return sdk.One(ev.NoData())
 		}
 		b := trade.BetaRatio(before.Mid(), behind.Mid())
 		if math.IsNaN(b) || math.IsInf(b, 0) {
-			return one(noData("too few particles to say what the filter holds back")), nil
+			return sdk.One(sdk.CannotTell("too few particles to say what the filter holds back"))
 		}
 		r := sdk.Judge(sdk.Exactly(b/sheet.Mid()), ev.Floor("beta_fail", sdk.Fail), ev.Floor("beta_warn", sdk.Warn))
 		r.Message = fmt.Sprintf("beta %.0f, holds back %.1f %%", b, 100*trade.FilterEfficiency(b))
-		return one(r), nil
+		return sdk.One(r)
 	},
 }
 
@@ -144,7 +144,7 @@ var filter = &sdk.Check{
 		place, named := ev.Text("car.hydraulics.filter.place")
 		limits, listed := ev.Each("life.limits")
 		if !named || !listed {
-			return one(ev.NoData()), nil
+			return sdk.One(ev.NoData())
 		}
 		share := sdk.Exactly(0)
 		by := ""
@@ -168,18 +168,18 @@ var filter = &sdk.Check{
 			worst(l.Get("share").Number(), meter)
 		}
 		if counted == 0 {
-			return one(noData(fmt.Sprintf("no life limit is known for what is fitted at %s", place))), nil
+			return sdk.One(sdk.CannotTell(fmt.Sprintf("no life limit is known for what is fitted at %s", place)))
 		}
 		drop, oil := ev.Number("measured.hydraulics.filter_drop.value"), ev.Number("measured.hydraulics.filter_drop.oil_at")
 		f, o := ev.Get("car.hydraulics.filter"), ev.Get("car.hydraulics.oil")
 		clean, due, sheetAt := f.Get("drop_clean").Number(), f.Get("drop_due").Number(), f.Get("drop_at").Number()
 		v40, v100 := o.Get("viscosity_40C").Number(), o.Get("viscosity_100C").Number()
 		message := ""
-		if known(drop, oil, clean, due, sheetAt, v40, v100) {
+		if sdk.AllKnown(drop, oil, clean, due, sheetAt, v40, v100) {
 			nu := func(t float64) float64 { return trade.Viscosity(v40.Mid(), zeroC+40, v100.Mid(), zeroC+100, t) }
 			loaded := Load(drop.Mid(), nu(oil.Mid()), nu(sheetAt.Mid()), clean.Mid(), due.Mid())
 			if math.IsNaN(loaded) {
-				return one(noData("the pressure drop cannot be brought to the sheet's temperature")), nil
+				return sdk.One(sdk.CannotTell("the pressure drop cannot be brought to the sheet's temperature"))
 			}
 			worst(sdk.Exactly(math.Max(loaded, 0)), "pressure drop")
 			message = fmt.Sprintf("pressure drop %.0f %% of the way", 100*loaded)
@@ -188,6 +188,6 @@ var filter = &sdk.Check{
 		if by != "" {
 			r.Message = strings.TrimPrefix(message+"; first by "+by, "; ")
 		}
-		return one(r), nil
+		return sdk.One(r)
 	},
 }

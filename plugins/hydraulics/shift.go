@@ -62,8 +62,8 @@ var oilPerShift = &sdk.Check{
 		volume, each := ev.Number("car.hydraulics.accumulator_volume"), ev.Number("car.hydraulics.oil_per_shift")
 		read, at := ev.Number("measured.hydraulics.precharge.value"), ev.Number("measured.hydraulics.precharge.gas_at")
 		p, shift, pump := ev.Channel("hyd_pressure"), ev.Channel("shift_active"), ev.Channel("hyd_pump_on")
-		if !known(volume, each, read, at) {
-			return one(ev.NoData()), nil
+		if !sdk.AllKnown(volume, each, read, at) {
+			return sdk.One(ev.NoData())
 		}
 		var least, most []float64
 		for _, d := range dips(p, shift, pump, 0.1) {
@@ -82,13 +82,13 @@ var oilPerShift = &sdk.Check{
 		}
 		seen := []string{"hyd_pressure", "shift_active", "hyd_pump_on"} // an unseen shift is one shift fewer, no more
 		if float64(len(least)) < ev.Limit("shifts_seen") {
-			r := noData(fmt.Sprintf("not exercised: %d shifts with the pump at rest", len(least)))
+			r := sdk.CannotTell(fmt.Sprintf("not exercised: %d shifts with the pump at rest", len(least)))
 			r.Despite = seen
-			return one(r), nil
+			return sdk.One(r)
 		}
 		r := sdk.Judge(sdk.Between(trade.Median(least), trade.Median(most)), sdk.Ceiling(each.Mid()*ev.Limit("oil_over"), sdk.Fail).From(practice))
 		r.Message = fmt.Sprintf("median of %d shifts with the pump at rest", len(least))
 		r.Despite = seen
-		return one(r), nil
+		return sdk.One(r)
 	},
 }

@@ -31,6 +31,12 @@ type Result struct {
 	Inputs []string
 }
 
+// CannotTell is no data, and why.
+func CannotTell(why string) Result { return Result{Outcome: NoData, Message: why} }
+
+// One is what a check of one item gives.
+func One(r Result) ([]Result, error) { return []Result{r}, nil }
+
 // At is when in the log, seconds from its first row.
 type At struct {
 	Time   float64
@@ -56,6 +62,16 @@ func Exactly(x float64) Value { return Value{x, x, true} }
 
 // Between is a value between bounds.
 func Between(low, high float64) Value { return Value{min(low, high), max(low, high), true} }
+
+// AllKnown says whether every value is.
+func AllKnown(values ...Value) bool {
+	for _, v := range values {
+		if !v.Known {
+			return false
+		}
+	}
+	return true
+}
 
 // Mid is the middle of the bounds, or the bound that is finite.
 func (v Value) Mid() float64 {

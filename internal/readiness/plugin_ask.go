@@ -1,0 +1,281 @@
+package readiness
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/expr"
+	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/pluginhost"
+	"github.com/paintmark/paintmark/internal/runlog"
+	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
+	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
+)
+
+// health has every check of the sensors run, whatever is asked for, and takes what they call
+// dead away from all that is asked of the logs after them.
+func (c *Car) health(ctx context.Context) {
+	var checks []check.Check
+	for _, k := range c.plugins {
+		if k.wire.GetHealth() {
+			checks = append(checks, check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }})
+		}
+	}
+	c.found = runChecks(ctx, checks, deadline)
+	for i := range c.logs {
+		var dead []runlog.Dead
+		for _, k := range c.plugins {
+			dead = append(dead, k.dead[i]...)
+		}
+		if len(dead) == 0 {
+			continue
+		}
+		l := c.logs[i]
+		l.data, l.dead = runlog.TakeAway(l.data, dead), append(l.dead, dead...)
+		c.runners[i] = kernel.NewRunner(c.graph, l.data, kernel.Options{})
+		c.evidence.Logs[i].Answers = expr.OnLog(c.runners[i])
+		delete(c.columns, i)
+	}
+}
+
+// healthResults are those of the checks of sensors that the options ask for.
+func (c *Car) healthResults() []check.Result {
+	return slices.DeleteFunc(slices.Clone(c.found), func(r check.Result) bool { return !c.asked(r.Card) })
+}
+
+// pluginChecks are the checks of plugins that the options ask for, without those that look at
+// the sensors, which are through by then.
+func (c *Car) pluginChecks() []check.Check {
+	var out []check.Check
+	for _, k := range c.plugins {
+		if c.asked(&k.card) && !k.wire.GetHealth() {
+			out = append(out, check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }})
+		}
+	}
+	return out
+}
+
+// warm starts every program of which a check applies, side by side.
+func (c *Car) warm(ctx context.Context) {
+	for _, k := range c.plugins {
+		if c.asked(&k.card) && c.applying(ctx, k) == nil && c.lacks(k) == "" {
+			k.program.Warm()
+		}
+	}
+}
+
+// applying is the answer where a check does not apply, or nobody can tell; nil where it does.
+func (c *Car) applying(ctx context.Context, k *pluginCheck) *check.Result {
+	if k.applies == nil {
+		return nil
+	}
+	ans := k.applies.Eval(ctx, expr.Inputs{Roots: c.evidence.Roots})
+	r := &check.Result{Card: &k.card, Where: k.card.Where}
+	switch {
+	case ans.Fault != nil:
+		r.Outcome, r.Message, r.Fault = check.NoData, "cannot tell whether this applies", ans.Fault
+	case ans.NotFitted:
+		r.Outcome, r.Message = check.NotApplicable, "not fitted"
+	case ans.Truth == expr.False:
+		r.Outcome, r.Message = check.NotApplicable, "does not apply to this car"
+	case ans.Truth == expr.Unknown:
+		r.Outcome, r.Message = check.NoData, "cannot tell whether this applies"
+		if len(ans.Gaps) > 0 {
+			r.Message += ": " + ans.Gaps[0].Path + " not known"
+		}
+	default:
+		return nil
+	}
+	return r
+}
+
+// answering are the logs at hand that may answer a check.
+func (c *Car) answering(k *pluginCheck) []int {
+	from := k.wire.GetNeeds().GetFrom()
+	if len(from) == 0 {
+		from = []string{"run"}
+	}
+	var out []int
+	for i, l := range c.logs {
+		if l != nil && l.data != nil && c.runners[i] != nil && slices.Contains(from, c.evidence.Logs[i].Kind) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// lacks says what of the log keeps a check from being asked at all, "" for nothing.
+func (c *Car) lacks(k *pluginCheck) string {
+	needs := k.wire.GetNeeds()
+	must := needs.GetAllChannels()
+	for _, n := range needs.GetChannels() {
+		must = must || !n.GetOptional()
+	}
+	if !must {
+		return ""
+	}
+	logs := c.answering(k)
+	if len(logs) == 0 {
+		return "no log at hand; bring the run's log"
+	}
+	for _, i := range logs {
+		for _, n := range needs.GetChannels() {
+			if !n.GetOptional() && c.logs[i].data.Columns[n.GetName()] == nil {
+				return n.GetName() + " is not in the log"
+			}
+		}
+	}
+	return ""
+}
+
+// inspect has a check run on every log that may answer and keeps the worst of what they say.
+func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
+	if r := c.applying(ctx, k); r != nil {
+		return []check.Result{*r}
+	}
+	if why := c.lacks(k); why != "" {
+		return []check.Result{{Card: &k.card, Outcome: check.NoData, Message: why, Note: why, Where: k.card.Where}}
+	}
+	logs := c.answering(k)
+	if needs := k.wire.GetNeeds(); len(logs) == 0 || len(needs.GetChannels()) == 0 && !needs.GetAllChannels() {
+		logs = []int{-1}
+	}
+	var out []check.Result
+	for _, i := range logs {
+		in, err := c.request(k, i)
+		var found []*pluginv1.Result
+		if err == nil {
+			found, err = k.program.Inspect(ctx, k.wire, in)
+		}
+		if err != nil {
+			return []check.Result{c.pluginBroke(k, err)}
+		}
+		for _, f := range found {
+			for _, s := range f.GetDead() {
+				if k.dead == nil {
+					k.dead = map[int][]runlog.Dead{}
+				}
+				k.dead[i] = append(k.dead[i], runlog.Dead{Channel: s.GetChannel(), From: s.GetFrom(), To: s.GetTo(), Why: s.GetWhy()})
+			}
+			r := c.result(k, f, i)
+			at := slices.IndexFunc(out, func(o check.Result) bool { return o.Position == r.Position })
+			switch {
+			case at < 0:
+				out = append(out, r)
+			case r.Outcome.WorseThan(out[at].Outcome):
+				out[at] = r
+			}
+		}
+	}
+	return out
+}
+
+// pluginBroke is the one result of a check that gave none. The plugin's own trouble is said
+// once, however many of its checks it takes along.
+func (c *Car) pluginBroke(k *pluginCheck, err error) check.Result {
+	what := k.card.ID + ": " + err.Error()
+	if errors.As(err, &pluginhost.NotServing{}) {
+		what = "plugin " + k.plugin + ": " + err.Error()
+	}
+	const said = "the plugin gave no answer"
+	return check.Result{
+		Card: &k.card, Outcome: check.NoData, Message: said, Note: said, Where: k.card.Where,
+		Fault: &source.Fault{Pos: k.card.Where, What: what, Remedy: "look by hand at what it stands for, and tell who made it"},
+	}
+}
+
+// request is what a check is handed: what it asked for and nothing else.
+func (c *Car) request(k *pluginCheck, log int) (*pluginv1.InspectRequest, error) {
+	needs := k.wire.GetNeeds()
+	in := &pluginv1.InspectRequest{Check: k.card.ID, Today: c.asOf.In(zone(c.evidence.Roots["plan"])).Format("2006-01-02"), Run: int32(c.evidence.Run)}
+	for _, path := range needs.GetDocuments() {
+		v := c.document(path)
+		text, err := schema.JSON(v)
+		if err != nil {
+			return nil, fmt.Errorf("%s cannot be handed over: %w", path, err)
+		}
+		in.Documents = append(in.Documents, &pluginv1.Document{Path: path, Json: text})
+		in.NotFitted = append(in.NotFitted, notFitted(v, path)...)
+	}
+	for _, l := range needs.GetLimits() {
+		in.Limits = append(in.Limits, &pluginv1.LimitInForce{Name: l.GetName(), Value: k.limits[l.GetName()].si})
+	}
+	if log < 0 {
+		return in, nil
+	}
+	var names []string
+	for _, n := range needs.GetChannels() {
+		names = append(names, n.GetName())
+	}
+	if needs.GetAllChannels() {
+		names = append(names, channelNames(c.logs[log].data)...)
+	}
+	slices.Sort(names)
+	files, err := c.columnsOf(log)
+	if err == nil {
+		in.Log, err = files.hand(c.evidence.Logs[log].Kind, c.evidence.Logs[log].From.Run, slices.Compact(names))
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the log cannot be handed over: %w", err)
+	}
+	return in, nil
+}
+
+// columnsOf are the files of one log, in the host's private folder.
+func (c *Car) columnsOf(log int) (*columnFiles, error) {
+	c.handing.Lock()
+	defer c.handing.Unlock()
+	if f := c.columns[log]; f != nil {
+		return f, nil
+	}
+	folder, err := c.options.Plugins.Host.Folder()
+	if err == nil {
+		folder, err = os.MkdirTemp(folder, "log-")
+	}
+	if err != nil {
+		return nil, err
+	}
+	if c.columns == nil {
+		c.columns = map[int]*columnFiles{}
+	}
+	c.columns[log] = &columnFiles{folder: folder, log: c.logs[log].data}
+	return c.columns[log], nil
+}
+
+// notFitted are the paths at and below a value of what the car has none of.
+func notFitted(v *schema.Value, path string) []string {
+	if v == nil {
+		return nil
+	}
+	if v.Unknown {
+		if v.Type.NotFitted && v.Text == "" {
+			return []string{path}
+		}
+		return nil
+	}
+	var out []string
+	switch v.Type.Kind {
+	case schema.Object:
+		for _, f := range v.Type.Order {
+			if child := v.Fields[f]; child != nil {
+				out = append(out, notFitted(child, path+"."+f)...)
+			} else if v.Type.Fields[f].NotFitted {
+				out = append(out, path+"."+f)
+			}
+		}
+	case schema.Map:
+		for _, key := range v.Keys {
+			out = append(out, notFitted(v.Fields[key], path+"."+key)...)
+		}
+	case schema.List:
+		for i, item := range v.Items {
+			out = append(out, notFitted(item, fmt.Sprintf("%s[%d]", path, i))...)
+		}
+	}
+	return out
+}
