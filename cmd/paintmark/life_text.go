@@ -400,14 +400,19 @@ func writeTrends(w io.Writer, s *life.Sheet, all bool) error {
 	p := &lifePage{}
 	if len(s.Trends) == 0 {
 		p.line("Nothing is watched: no run sheet posts a measure, meters.yaml names no trends.")
-	} else {
-		p.trend("VALUE", "runs", "newest", "a run", "limit", "crosses it")
 	}
-	still := 0
+	still, short, rows := 0, 0, 0
 	for _, t := range soonestFirst(s.Trends) {
 		if t.Item != "" && !t.Heading() && !t.Past() && !all {
-			still++
+			if math.IsNaN(t.Slope) {
+				short++ // it may be going anywhere
+			} else {
+				still++
+			}
 			continue
+		}
+		if rows++; rows == 1 {
+			p.trend("VALUE", "runs", "newest", "a run", "limit", "crosses it")
 		}
 		slope, when := "-", "needs 3 runs"
 		if !math.IsNaN(t.Slope) {
@@ -430,6 +435,9 @@ func writeTrends(w io.Writer, s *life.Sheet, all bool) error {
 			newest = fmt.Sprintf("%.*f", t.Decimals, n.Low+(n.High-n.Low)/2)
 		}
 		p.trend(trendName(t), strconv.Itoa(len(t.Runs)), newest, slope, strings.TrimSpace(life.Exact(t.Limit)+" "+t.Unit), when)
+	}
+	if short > 0 {
+		p.line("%d values are on fewer than 3 runs, too few to say where they go: --all.", short)
 	}
 	if still > 0 {
 		p.line("%d more come no nearer to their limit, or the life sheet foresees it: --all.", still)
