@@ -68,9 +68,9 @@ admitted, with their checks. Nothing is started.`,
 				if slices.ContainsFunc(folder.Plugins, func(t car.Text) bool { return t.Text == plugin.GetName() }) {
 					use = "in use"
 				}
-				fmt.Fprintf(w, "%s %s\t%s\t%s\n", plugin.GetName(), plugin.GetVersion(), from, use)
+				fmt.Fprintf(w, "%s %s\t%s, %s\n", plugin.GetName(), plugin.GetVersion(), from, use)
 				for _, k := range plugin.GetChecks() {
-					fmt.Fprintf(w, "  %s\t%s\t\n", k.GetId(), k.GetItem())
+					fmt.Fprintf(w, "  %s\t%s\n", k.GetId(), k.GetItem())
 				}
 			}
 			for _, b := range p.Bundled.GetPlugins() {

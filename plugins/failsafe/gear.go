@@ -72,7 +72,7 @@ var gearHeld = &sdk.Check{
 const unwatched = "no action"
 
 var trips = &sdk.Check{
-	ID: "failsafe.trips", Item: "Trip in the control unit as on the sheet, proven, its sensors seen", System: "engine",
+	ID: "failsafe.trips", Item: "Trip as on the sheet, proven, its sensors seen", System: "engine",
 	Moments: []sdk.Moment{sdk.Run},
 	Needs:   sdk.Needs{Documents: []string{"trips", "channels"}, AllChannels: true, From: []string{"run"}},
 	Do:      "Load the map the sheet belongs to, read it back, prove the trip; mend the sensor it watches with.",
