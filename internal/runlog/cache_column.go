@@ -125,7 +125,7 @@ func (c *Column) valueArray(noNumbers int) arrow.Array {
 
 // bytesOf is the memory of numbers. Arrow files of this program are in the order of bytes of the
 // machine, which is the little-endian one on every machine it is built for.
-func bytesOf[T float64 | int32](s []T) []byte {
+func bytesOf[T float64 | int64 | int32](s []T) []byte {
 	return unsafe.Slice((*byte)(unsafe.Pointer(unsafe.SliceData(s))), len(s)*int(unsafe.Sizeof(*new(T))))
 }
 

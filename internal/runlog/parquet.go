@@ -68,6 +68,7 @@ func readParquet(ctx context.Context, table *io.SectionReader, opts Options) (ra
 	for _, f := range l.faults {
 		s.faults.add(f)
 	}
+	s.makeRoom(int(file.NumRows()))
 	if bad := s.fillParquet(ctx, file, leaves, opts); bad != nil {
 		return nil, bad
 	}
@@ -193,7 +194,7 @@ func stampUnit(c *parquet.Column) int64 {
 // fillParquet decodes the columns, on all processors.
 func (s *store) fillParquet(ctx context.Context, file *parquet.File, leaves []*parquet.Column, opts Options) *refusal {
 	bads := make([]*refusal, len(leaves))
-	times := &parquetTimes{unit: s.layout.timeUnit, stamps: make([]int64, 0, min(file.NumRows(), 1<<20))}
+	times := &parquetTimes{unit: s.layout.timeUnit, stamps: newSlab[int64](int(file.NumRows()))[:0]}
 	var next, done atomic.Int64
 	var mu sync.Mutex
 	var group sync.WaitGroup
@@ -207,7 +208,7 @@ func (s *store) fillParquet(ctx context.Context, file *parquet.File, leaves []*p
 				if k != s.layout.timeCol && !s.layout.wanted(k) {
 					continue
 				}
-				var sink parquetSink = &parquetNumbers{&s.cols[k], 0}
+				var sink parquetSink = &parquetNumbers{storeColumn: &s.cols[k]}
 				if k == s.layout.timeCol {
 					sink = times
 				}
@@ -230,11 +231,11 @@ func (s *store) fillParquet(ctx context.Context, file *parquet.File, leaves []*p
 	return nil
 }
 
-// parquetSink takes the values of a column, row after row.
+// parquetSink takes the values of a column, run after run.
 type parquetSink interface {
-	number(v float64)
-	whole(v int64)
-	null()
+	numbers(run []float64)
+	wholes(run []int64)
+	nulls(n int)
 	rows() int
 }
 
@@ -244,28 +245,37 @@ type parquetNumbers struct {
 	row int32
 }
 
-func (n *parquetNumbers) number(v float64) {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		n.bad = append(n.bad, int32(len(n.values)))
-		v = 0
+func (n *parquetNumbers) numbers(run []float64) { putDown(n, run) }
+func (n *parquetNumbers) wholes(run []int64)    { putDown(n, run) }
+
+func putDown[T float64 | int64](n *parquetNumbers, run []T) {
+	before := len(n.values)
+	n.values = extend(n.values, len(run))
+	to := n.values[before:][:len(run)]
+	for i, whole := range run {
+		v := float64(whole)
+		if v-v != 0 { // NaN or infinite
+			n.bad = append(n.bad, int32(before+i))
+			v = 0
+		}
+		to[i] = v + 0 // -0 is put down as 0
 	}
-	n.values = append(n.values, v+0) // -0 is put down as 0
 	if n.sparse {
-		n.storeColumn.rows = append(n.storeColumn.rows, n.row)
+		for i := range run {
+			n.storeColumn.rows = append(n.storeColumn.rows, n.row+int32(i))
+		}
 	}
-	n.row++
+	n.row += int32(len(run))
 }
 
-func (n *parquetNumbers) whole(v int64) { n.number(float64(v)) }
-
-func (n *parquetNumbers) null() {
+func (n *parquetNumbers) nulls(count int) {
 	if !n.sparse {
 		n.sparse = true
 		for row := range n.row {
 			n.storeColumn.rows = append(n.storeColumn.rows, row)
 		}
 	}
-	n.row++
+	n.row += int32(count)
 }
 
 func (n *parquetNumbers) rows() int { return int(n.row) }
@@ -277,29 +287,35 @@ type parquetTimes struct {
 	missing []int32
 }
 
-func (t *parquetTimes) number(v float64) {
-	if v *= float64(t.unit); !(math.Abs(v) < math.MaxInt64/2) {
-		t.null()
-		return
+func (t *parquetTimes) numbers(run []float64) {
+	for _, v := range run {
+		if v *= float64(t.unit); !(math.Abs(v) < math.MaxInt64/2) {
+			t.nulls(1)
+			continue
+		}
+		t.stamps = append(t.stamps, int64(math.Round(v)))
 	}
-	t.stamps = append(t.stamps, int64(math.Round(v)))
 }
 
-func (t *parquetTimes) whole(v int64) {
-	if v > math.MaxInt64/2/t.unit || v < -math.MaxInt64/2/t.unit {
-		t.null()
-		return
+func (t *parquetTimes) wholes(run []int64) {
+	for _, v := range run {
+		if v > math.MaxInt64/2/t.unit || v < -math.MaxInt64/2/t.unit {
+			t.nulls(1)
+			continue
+		}
+		t.stamps = append(t.stamps, v*t.unit)
 	}
-	t.stamps = append(t.stamps, v*t.unit)
 }
 
-func (t *parquetTimes) null() {
-	t.missing = append(t.missing, int32(len(t.stamps)))
+func (t *parquetTimes) nulls(count int) {
 	last := int64(0)
 	if n := len(t.stamps); n > 0 {
 		last = t.stamps[n-1]
 	}
-	t.stamps = append(t.stamps, last)
+	for range count {
+		t.missing = append(t.missing, int32(len(t.stamps)))
+		t.stamps = append(t.stamps, last)
+	}
 }
 
 func (t *parquetTimes) rows() int { return len(t.stamps) }
@@ -307,6 +323,7 @@ func (t *parquetTimes) rows() int { return len(t.stamps) }
 // readParquetColumn reads one column of all row groups.
 func readParquetColumn(ctx context.Context, file *parquet.File, c *parquet.Column, sink parquetSink, opts Options) (bad *refusal) {
 	defer damaged("row groups", &bad)
+	pages := parquetPages{sink: sink, kind: c.Type().Kind(), top: byte(c.MaxDefinitionLevel())}
 	for g, group := range file.RowGroups() {
 		where := fmt.Sprintf("row group %d, column %s", g+1, c.Name())
 		if ctx.Err() != nil {
@@ -317,7 +334,7 @@ func readParquetColumn(ctx context.Context, file *parquet.File, c *parquet.Colum
 			return damage(where, err)
 		}
 		before := sink.rows()
-		if bad := readParquetChunk(group.ColumnChunks()[c.Index()], c, sink, int(group.NumRows()), where); bad != nil {
+		if bad := pages.readChunk(group.ColumnChunks()[c.Index()], int(group.NumRows()), where); bad != nil {
 			return bad
 		}
 		if n := sink.rows() - before; n != int(group.NumRows()) {
@@ -327,8 +344,15 @@ func readParquetColumn(ctx context.Context, file *parquet.File, c *parquet.Colum
 	return nil
 }
 
-// readParquetChunk reads a column's part of one row group.
-func readParquetChunk(chunk parquet.ColumnChunk, c *parquet.Column, sink parquetSink, rows int, where string) (bad *refusal) {
+// parquetPages reads the pages of a column.
+type parquetPages struct {
+	sink parquetSink
+	kind parquet.Kind
+	top  byte // the definition level of a value; below it is a null
+}
+
+// readChunk reads a column's part of one row group.
+func (p *parquetPages) readChunk(chunk parquet.ColumnChunk, rows int, where string) (bad *refusal) {
 	defer damaged(where, &bad)
 	pages := chunk.Pages()
 	defer pages.Close() //nolint:errcheck // it was only read
@@ -343,7 +367,7 @@ func readParquetChunk(chunk parquet.ColumnChunk, c *parquet.Column, sink parquet
 		if left -= int(page.NumValues()); left < 0 {
 			return damage(where, errors.New("more rows than the row group has"))
 		}
-		err = readParquetPage(page, c, sink)
+		err = p.read(page)
 		parquet.Release(page)
 		if err != nil {
 			return damage(where, err)
@@ -351,61 +375,82 @@ func readParquetChunk(chunk parquet.ColumnChunk, c *parquet.Column, sink parquet
 	}
 }
 
-// readParquetPage hands the values and nulls of a page to the sink.
-func readParquetPage(page parquet.Page, c *parquet.Column, sink parquetSink) error {
-	data, kind := page.Data(), c.Type().Kind()
-	levels, top := page.DefinitionLevels(), byte(c.MaxDefinitionLevel())
+// read hands the values and nulls of a page to the sink.
+func (p *parquetPages) read(page parquet.Page) error {
+	data, levels := page.Data(), page.DefinitionLevels()
 	if dict := page.Dictionary(); dict != nil {
 		words, indexes := dict.Page().Data(), data.Int32()
 		// An index beyond the words panics, as damage does.
-		switch kind {
+		switch p.kind {
 		case parquet.Double:
 			all := words.Double()
-			return each(levels, top, indexes, func(i int32) { sink.number(all[i]) }, sink.null)
+			return runs(levels, p.top, indexes, turned(p.sink.numbers, func(i int32) float64 { return all[i] }), p.sink.nulls)
 		case parquet.Float:
 			all := words.Float()
-			return each(levels, top, indexes, func(i int32) { sink.number(float64(all[i])) }, sink.null)
+			return runs(levels, p.top, indexes, turned(p.sink.numbers, func(i int32) float64 { return float64(all[i]) }), p.sink.nulls)
 		case parquet.Int64:
 			all := words.Int64()
-			return each(levels, top, indexes, func(i int32) { sink.whole(all[i]) }, sink.null)
+			return runs(levels, p.top, indexes, turned(p.sink.wholes, func(i int32) int64 { return all[i] }), p.sink.nulls)
 		case parquet.Int32:
 			all := words.Int32()
-			return each(levels, top, indexes, func(i int32) { sink.whole(int64(all[i])) }, sink.null)
+			return runs(levels, p.top, indexes, turned(p.sink.wholes, func(i int32) int64 { return int64(all[i]) }), p.sink.nulls)
 		}
-		return fmt.Errorf("a dictionary of %s", kind)
+		return fmt.Errorf("a dictionary of %s", p.kind)
 	}
-	switch kind {
+	switch p.kind {
 	case parquet.Double:
-		return each(levels, top, data.Double(), sink.number, sink.null)
+		return runs(levels, p.top, data.Double(), p.sink.numbers, p.sink.nulls)
 	case parquet.Float:
-		return each(levels, top, data.Float(), func(v float32) { sink.number(float64(v)) }, sink.null)
+		return runs(levels, p.top, data.Float(), turned(p.sink.numbers, func(v float32) float64 { return float64(v) }), p.sink.nulls)
 	case parquet.Int64:
-		return each(levels, top, data.Int64(), sink.whole, sink.null)
+		return runs(levels, p.top, data.Int64(), p.sink.wholes, p.sink.nulls)
 	case parquet.Int32:
-		return each(levels, top, data.Int32(), func(v int32) { sink.whole(int64(v)) }, sink.null)
+		return runs(levels, p.top, data.Int32(), turned(p.sink.wholes, func(v int32) int64 { return int64(v) }), p.sink.nulls)
 	}
-	return booleans(page, sink)
+	return booleans(page, p.sink)
 }
 
-// each goes over the rows of a page; levels says which of them have a value.
-func each[T any](levels []byte, top byte, values []T, put func(T), null func()) error {
-	if len(levels) == 0 {
-		for _, v := range values {
-			put(v)
+// turned puts down what each value is turned into, so few at a time that they stay in the
+// processor's nearest memory.
+func turned[T, F any](put func([]T), turn func(F) T) func([]F) {
+	var room [1024]T
+	return func(run []F) {
+		for len(run) > 0 {
+			part := run[:min(len(run), len(room))]
+			for i, v := range part {
+				room[i] = turn(v)
+			}
+			put(room[:len(part)])
+			run = run[len(part):]
 		}
+	}
+}
+
+// runs goes over the rows of a page; levels says which of them have a value.
+func runs[T any](levels []byte, top byte, values []T, put func([]T), nulls func(int)) error {
+	if len(levels) == 0 {
+		put(values)
 		return nil
 	}
-	k := 0
-	for _, level := range levels {
-		if level < top {
-			null()
-			continue
+	for len(levels) > 0 {
+		n := 0
+		for n < len(levels) && levels[n] >= top {
+			n++
 		}
-		if k == len(values) {
+		if n > len(values) {
 			return errors.New("fewer values than its levels say")
 		}
-		put(values[k])
-		k++
+		if n > 0 {
+			put(values[:n])
+		}
+		values, levels = values[n:], levels[n:]
+		for n = 0; n < len(levels) && levels[n] < top; {
+			n++
+		}
+		if n > 0 {
+			nulls(n)
+		}
+		levels = levels[n:]
 	}
 	return nil
 }
@@ -419,11 +464,11 @@ func booleans(page parquet.Page, sink parquetSink) error {
 		for _, v := range buf[:n] {
 			switch {
 			case v.IsNull():
-				sink.null()
+				sink.nulls(1)
 			case v.Boolean():
-				sink.number(1)
+				sink.wholes([]int64{1})
 			default:
-				sink.number(0)
+				sink.wholes([]int64{0})
 			}
 		}
 		if errors.Is(err, io.EOF) {

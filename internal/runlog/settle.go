@@ -60,7 +60,7 @@ func (s *store) settle(file string) (*Raw, *refusal) {
 	s.orderClock()
 	s.leaveOut(r)
 	first := s.stamps[0]
-	r.Times = make([]float64, len(s.stamps))
+	r.Times = newSlab[float64](len(s.stamps))
 	for i, ns := range s.stamps {
 		r.Times[i] = float64(ns-first) / second
 	}

@@ -1,8 +1,8 @@
 package runlog
 
 // newSlab makes room for n numbers. Only what is written to takes memory.
-func newSlab(n int) []float64 {
-	s := make([]float64, n)
-	wantHugePages(s)
+func newSlab[T int64 | float64](n int) []T {
+	s := make([]T, n)
+	wantHugePages(bytesOf(s))
 	return s
 }

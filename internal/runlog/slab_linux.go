@@ -15,13 +15,13 @@ const (
 
 // wantHugePages asks for large pages where s covers them whole. It is only
 // advice: a kernel without them refuses, and nothing is lost.
-func wantHugePages(s []float64) {
-	size := uintptr(len(s)) * 8
+func wantHugePages(s []byte) {
+	size := uintptr(len(s))
 	if size < leastAdvice {
 		return
 	}
 	start := uintptr(unsafe.Pointer(unsafe.SliceData(s)))
 	skip := -start & (hugePage - 1)
 	n := (size - skip) &^ (hugePage - 1)
-	_ = syscall.Madvise(unsafe.Slice((*byte)(unsafe.Add(unsafe.Pointer(unsafe.SliceData(s)), skip)), n), adviceHuge)
+	_ = syscall.Madvise(s[skip:skip+n], adviceHuge)
 }

@@ -2,4 +2,4 @@
 
 package runlog
 
-func wantHugePages([]float64) {}
+func wantHugePages([]byte) {}

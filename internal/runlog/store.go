@@ -21,8 +21,7 @@ type store struct {
 
 	stamps []int64
 	cols   []storeColumn
-	slab   []float64 // room for every row of every column, where that is no waste
-	rows   int       // room in the slab
+	roomy  bool // there is room for every row of every column
 	lines  []lineMark
 	ragged []raggedRow
 	noTime []int32 // rows whose time is missing and stands at the one before
@@ -64,19 +63,27 @@ func newStore(l *layout, t *text) *store {
 	for _, f := range l.faults {
 		s.faults.add(f)
 	}
-	s.stamps = make([]int64, 0, t.lines)
-	width := int64(len(l.names) - 1)
-	if s.rows = int(t.lines); t.lines*width <= t.cells+t.cells/4 {
-		s.slab = newSlab(int(t.lines * width))
-		k := 0
-		for i := range s.cols {
-			if i != l.timeCol {
-				s.cols[i].values = s.slab[k*s.rows : k*s.rows : (k+1)*s.rows]
-				k++
-			}
-		}
+	s.stamps = newSlab[int64](int(t.lines))[:0]
+	if width := int64(len(l.names) - 1); t.lines*width <= t.cells+t.cells/4 {
+		s.makeRoom(int(t.lines))
 	}
 	return s
+}
+
+// makeRoom gives every column that is wanted room for so many samples. It is not touched before
+// it is written to: a column of few samples takes little memory.
+func (s *store) makeRoom(rows int) {
+	var wanted []*storeColumn
+	for i := range s.cols {
+		if s.layout.isChannel(i) && s.layout.wanted(i) {
+			wanted = append(wanted, &s.cols[i])
+		}
+	}
+	s.roomy = true
+	slab := newSlab[float64](rows * len(wanted))
+	for i, c := range wanted {
+		c.values = slab[i*rows : i*rows : (i+1)*rows]
+	}
 }
 
 // take hands out the next block, -1 where there is none.
@@ -111,7 +118,7 @@ func (s *store) put(i int, b *batch, progress func(done, total int64)) {
 			progress(s.done, s.text.size)
 		}
 	}
-	if s.slab == nil && room != nil { // a column may move when it grows
+	if !s.roomy && room != nil { // a column may move when it grows
 		b.copyTo(room)
 		room = nil
 	}
