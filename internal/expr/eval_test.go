@@ -39,7 +39,10 @@ func testInputs(s Scope) Inputs {
 		}),
 		"limits": obj(m{
 			"pressure": num(10.5e6, 10.5e6), "oil_hot": num(393.15, 393.15), "rise": num(5, 5), "ratio": num(1.2, 1.2), "count": leaf(schema.Value{Int: 3}),
-			"oil_line": leaf(schema.Value{Points: []schema.Point{{X: 100, Y: 1e5}, {X: 800, Y: 5e5}}}),
+			"oil_line":    leaf(schema.Value{Points: []schema.Point{{X: 100, Y: 1e5}, {X: 800, Y: 5e5}}}),
+			"shaft_life":  leaf(schema.Value{Points: []schema.Point{{X: 100, Y: 1e6}, {X: 400, Y: 1e3}}}),
+			"oil_life":    leaf(schema.Value{Points: []schema.Point{{X: 5e4, Y: 1e6}, {X: 2e5, Y: 1e4}}}),
+			"rising_life": leaf(schema.Value{Points: []schema.Point{{X: 100, Y: 1e3}, {X: 400, Y: 1e6}}}),
 		}),
 		"measured": obj(m{
 			"pad": obj(m{"FL": num(0.017, 0.017), "FR": num(0.0165, 0.0165)}, "FL", "FR"), "station": num(97600, 97600),
@@ -337,6 +340,13 @@ func TestLogCalls(t *testing.T) {
 		{"log.last(shift_active)", Truth, "false"},
 		{"log.last(gear)", Value, "5"},
 		{"log.max(at(limits.oil_line, rpm)) > bar(3.0)", Truth, "true"},
+		// 200 to 600 and back to 204: half a cycle of amplitude 200, half of 198, by hand on the line
+		// from 10^6 at 100 to 10^3 at 400.
+		{"log.damage(rpm, limits.shaft_life)", Value, "3.08504e-05"},
+		// Down by 2 bar and up again was seen; what came while it was not may have been anything.
+		{"log.damage(oil_pressure, limits.oil_life)", Value, "5e-06 to +Inf; oil_pressure (no sample for longer than one stands)"},
+		{"log.damage(oil_pressure, limits.oil_life) < 1.0", Truth, "open; oil_pressure (no sample for longer than one stands)"},
+		{"log.damage(rpm, limits.rising_life)", Value, "fault rules.yaml:1:17: the curve of log.damage does not fall: a wider cycle must be stood less often"},
 		{"log.ever(gear in [7, 8])", Truth, "false"},
 		{"log.longest(held(rpm > rpm(4000.0), s(1.0))) > s(3.0)", Truth, "true"},
 		{"log.max(slope(rpm)) > rpm(300.0) / s(1.0)", Truth, "true"},

@@ -117,7 +117,7 @@ func conditional(n *node) bool {
 func when(n *node) *node {
 	last := n.kids[len(n.kids)-1]
 	switch n.fn.fold {
-	case kernel.Response, kernel.Ever, kernel.Total, kernel.Longest, kernel.Count:
+	case kernel.Response, kernel.Ever, kernel.Total, kernel.Longest, kernel.Count, kernel.Damage:
 		return nil
 	case kernel.Quantile:
 		if len(n.kids) == 3 {

@@ -117,7 +117,7 @@ func logFunctions() []*function {
 		{name: "log.first", fold: kernel.First, words: "log.first(x) or log.first(x, when)", takes: append(numbers, when(takes(truth, truth))...), rule: ofFirst},
 		{name: "log.last", fold: kernel.Last, words: "log.last(x) or log.last(x, when)", takes: append(numbers, when(takes(truth, truth))...), rule: ofFirst},
 		{name: "log.response", fold: kernel.Response, words: "log.response(trigger, reaction)", takes: []shape{takes(double, truth, truth)}, rule: always(second)},
-		{name: "log.damage", words: "log.damage(x, curve)", takes: []shape{takes(double, double, curveType)}, rule: notYet},
+		{name: "log.damage", words: "log.damage(x, curve)", fold: kernel.Damage, takes: []shape{takes(double, double, curveType), takes(double, whole, curveType)}, rule: ofDamage},
 	}
 	for _, f := range all {
 		f.use = aboutLog

@@ -42,6 +42,9 @@ func (f *frame) aggregate(n *node) (kernel.Agg, *lowering, error) {
 		q = share
 		args = append([]*node{args[0]}, args[2:]...)
 	}
+	if n.fn.fold == kernel.Damage {
+		return l.damage(args[0], args[1])
+	}
 	operands := make([]kernel.Node, len(args))
 	for i, a := range args {
 		x, err := l.node(a)
@@ -55,6 +58,31 @@ func (f *frame) aggregate(n *node) (kernel.Agg, *lowering, error) {
 	}
 	l.operands = operands
 	return l.g.Aggregate(n.fn.fold, q, operands...), l, nil
+}
+
+// damage lowers log.damage(x, curve).
+func (l *lowering) damage(x, curve *node) (kernel.Agg, *lowering, error) {
+	v := l.eval(curve)
+	if b, ok := v.(*broken); ok {
+		l.fault = b
+		return 0, l, errOpen
+	}
+	c, ok := v.(*line)
+	if !ok {
+		l.why = l.why.and(reason(v))
+		return 0, l, errOpen
+	}
+	w, err := wear(c.v)
+	if err != nil {
+		l.fault = &broken{at: curve, what: err.Error()}
+		return 0, l, errOpen
+	}
+	operand, err := l.node(x)
+	if err != nil {
+		return 0, l, err
+	}
+	l.operands = []kernel.Node{operand}
+	return l.g.Damage(w, operand), l, nil
 }
 
 // exact is a scalar that must be known exactly.

@@ -63,11 +63,7 @@ func ofCurve(s *surveyor, n *node) fact {
 
 // perSecond: what changes is a difference, of temperatures or pressures too.
 func perSecond(s *surveyor, n *node) fact {
-	u := n.kids[0].fact.unit
-	if u.Kind == units.Point || u.Kind == units.Gauge || u.Kind == units.Absolute {
-		u.Kind = units.Difference
-	}
-	return s.of(n)(units.Div(u, second))
+	return s.of(n)(units.Div(swing(n.kids[0].fact.unit), second))
 }
 
 func timesSecond(s *surveyor, n *node) fact {
@@ -105,6 +101,29 @@ func (s *surveyor) constant(n *node) (x float64, ok bool) {
 	return x, ok
 }
 
-func notYet(s *surveyor, n *node) fact {
-	return s.bad(n, n.name+"() is not there yet", "count or total what wears, with log.count or log.total")
+// ofDamage: the curve gives cycles over what x goes up and down by, to either side of its middle.
+func ofDamage(s *surveyor, n *node) fact {
+	c := n.kids[1].fact.sch
+	if c == nil {
+		return s.bad(n, "log.damage() wants a curve of limits or of a document", "name it directly: log.damage(load, limits.load_line)")
+	}
+	x := n.kids[0].fact
+	if x.bad {
+		return x
+	}
+	if c.Unit != units.Number {
+		return s.bad(n, "the curve of log.damage() gives "+aUnit(c.Unit)+", and a number of cycles is wanted", "write its points as [amplitude, cycles]: [[20 bar, 1e7], [60 bar, 1e5]]")
+	}
+	if _, err := units.Unify(swing(x.unit), swing(c.XUnit)); err != nil || c.XUnit.Kind == units.Point || c.XUnit.Kind == units.Absolute {
+		return s.bad(n, "log.damage() of "+aUnit(x.unit)+" wants its curve over "+aUnit(swing(x.unit))+", not "+aUnit(c.XUnit), "write its points as [amplitude, cycles]")
+	}
+	return fact{unit: units.Number}
+}
+
+// swing is the kind of what a value goes up and down by.
+func swing(u units.Type) units.Type {
+	if u.Kind == units.Point || u.Kind == units.Gauge || u.Kind == units.Absolute {
+		u.Kind = units.Difference
+	}
+	return u
 }

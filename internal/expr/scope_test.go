@@ -58,7 +58,10 @@ func testScope() Scope {
 			}),
 			"limits": objectType("limits", map[string]*schema.Type{
 				"pressure": quantityType(unitType("bar", units.Plain)), "oil_hot": quantityType(temperature), "rise": quantityType(units.Type{Dim: temperature.Dim, Kind: units.Difference}),
-				"oil_line": {Kind: schema.Curve, XUnit: rotation, Unit: gaugePressure}, "time": quantityType(timeUnit), "ratio": {Kind: schema.Number}, "count": {Kind: schema.Integer},
+				"oil_line":   {Kind: schema.Curve, XUnit: rotation, Unit: gaugePressure},
+				"shaft_life": {Kind: schema.Curve, XUnit: rotation, Unit: units.Number}, "oil_life": {Kind: schema.Curve, XUnit: unitType("bar", units.Plain), Unit: units.Number},
+				"rising_life": {Kind: schema.Curve, XUnit: rotation, Unit: units.Number},
+				"time":        quantityType(timeUnit), "ratio": {Kind: schema.Number}, "count": {Kind: schema.Integer},
 			}),
 			"measured": objectType("measured", map[string]*schema.Type{
 				"pad": {Kind: schema.Map, Elem: quantityType(lengthUnit)}, "station": quantityType(absolutePressure), "taken": date, "checked": yesNo,

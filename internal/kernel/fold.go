@@ -83,6 +83,8 @@ func newFolder(g *grid, a aggregate, nodes []node) folder {
 		}
 	case Integral:
 		return &integralFold{own: g.own(&nodes[a.x]), steps: g.anyExact(nodes[a.x].channels)}
+	case Damage:
+		return newDamageFold(g, &nodes[a.x], *a.wear)
 	case First:
 		return &firstFold{low: plusInf, high: minusInf, at: nowhere}
 	case Last:

@@ -114,6 +114,8 @@ const (
 	// Response trigger, reaction: the longest time from the trigger becoming true (in the first row, too) to the reaction being
 	// true, at or after it. Unanswered: [time left, +Inf). Never triggered: Empty.
 	Response
+	// Damage x: what the cycles of x wear, by a Wear; of own samples.
+	Damage
 )
 
 // NoNode stands for an operand that was left out.

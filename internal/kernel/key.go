@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-var foldNames = [...]string{"always", "ever", "total", "longest", "count", "min", "max", "mean", "quantile", "integral", "first", "last", "response"}
+var foldNames = [...]string{"always", "ever", "total", "longest", "count", "min", "max", "mean", "quantile", "integral", "first", "last", "response", "damage"}
 
 var formNames = [...]string{
 	addForm: "+", subForm: "-", mulForm: "*", divForm: "/", leastForm: "least", greatestForm: "greatest",
@@ -37,6 +37,10 @@ func (g *Graph) Key(a Agg) string {
 	if agg.fold == Quantile {
 		b.WriteString("; ")
 		b.WriteString(exact(math.Float64frombits(agg.q)))
+	}
+	if agg.fold == Damage {
+		b.WriteString("; ")
+		b.WriteString(agg.wear.Text)
 	}
 	b.WriteByte(')')
 	return b.String()

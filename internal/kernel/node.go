@@ -16,6 +16,7 @@ type Graph struct {
 	index map[ident]Node
 	aggs  []aggregate
 	folds map[aggregate]Agg
+	wears map[string]*Wear // by their text
 	keys  map[Node]string
 }
 
@@ -85,11 +86,12 @@ type aggregate struct {
 	fold Fold
 	x, y Node
 	q    uint64 // bits of the quantile
+	wear *Wear  // of a Damage
 }
 
 // NewGraph is an empty graph.
 func NewGraph() *Graph {
-	return &Graph{index: map[ident]Node{}, folds: map[aggregate]Agg{}, keys: map[Node]string{}}
+	return &Graph{index: map[ident]Node{}, folds: map[aggregate]Agg{}, wears: map[string]*Wear{}, keys: map[Node]string{}}
 }
 
 // Channel is the logged channel of that name: its newest own sample, for as long as
@@ -385,6 +387,21 @@ func (g *Graph) Aggregate(f Fold, q float64, operands ...Node) Agg {
 	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
+	return g.intern(a)
+}
+
+// Damage folds a node of numbers by a wear.
+func (g *Graph) Damage(w Wear, x Node) Agg {
+	g.must(Number, x)
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if g.wears[w.Text] == nil {
+		g.wears[w.Text] = &w
+	}
+	return g.intern(aggregate{fold: Damage, x: x, y: NoNode, wear: g.wears[w.Text]})
+}
+
+func (g *Graph) intern(a aggregate) Agg {
 	if id, ok := g.folds[a]; ok {
 		return id
 	}

@@ -463,6 +463,15 @@ func foldWorld(f Fold, q float64, w *world, x, y *sampled, trigger, reaction flo
 			return one(v[j])
 		}
 		return one(v[j] + (h-float64(j))*(v[j+1]-v[j]))
+	case Damage:
+		var v []float64
+		for _, i := range rows {
+			if x.ownRow(w, i) {
+				v = append(v, x.number(w, i))
+			}
+		}
+		low, high := travel.Count(v, 0)
+		return low, high, true
 	}
 	panic("no such fold")
 }
@@ -563,13 +572,22 @@ func countFillings(missing []cell) int {
 	return n
 }
 
+// travel wears by as much as the numbers go up and down in all.
+var travel = Wear{Text: "travel", Count: func(samples []float64, off float64) (low, high float64) {
+	for i := 1; i < len(samples); i++ {
+		d := math.Abs(samples[i] - samples[i-1])
+		low, high = low+max(0, d-2*off), high+d+2*off
+	}
+	return low, high
+}}
+
 // Whatever the missing samples were, every answer lies within the bounds.
 func TestBoundsHoldForEveryFilling(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l := drawLog(t, map[string]bool{"a": true, "b": true, "p": true, "q": true}, true)
 		g := NewGraph()
 		au := &author{t: t, g: g, numbers: []string{"a", "b"}, truths: []string{"p", "q"}, memory: true, loose: true}
-		f := Fold(rapid.IntRange(0, int(Response)).Draw(t, "fold"))
+		f := Fold(rapid.IntRange(0, int(Damage)).Draw(t, "fold"))
 		if f == Integral {
 			f = Mean
 		}
@@ -597,7 +615,7 @@ func checkFold(t *rapid.T, g *Graph, l *Log, au *author, f Fold, tight bool) {
 	}
 	var x sampled
 	var y *sampled
-	if slices.Contains([]Fold{Min, Max, Mean, Quantile, First, Last}, f) {
+	if slices.Contains([]Fold{Min, Max, Mean, Quantile, First, Last, Damage}, f) {
 		x = au.number(2)
 		if rapid.IntRange(0, 3).Draw(t, "either") == 0 {
 			x = au.either(2)
@@ -647,7 +665,12 @@ func checkFold(t *rapid.T, g *Graph, l *Log, au *author, f Fold, tight bool) {
 		operands = append(operands, y.node)
 		text += " , " + y.text
 	}
-	agg := g.Aggregate(f, q, operands...)
+	var agg Agg
+	if f == Damage {
+		agg = g.Damage(travel, x.node)
+	} else {
+		agg = g.Aggregate(f, q, operands...)
+	}
 	got, err := NewRunner(g, l, Options{}).Answer(context.Background(), agg)
 	if err != nil {
 		t.Fatal(err)

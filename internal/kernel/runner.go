@@ -296,7 +296,7 @@ func newFolding(p *plan, a aggregate) *folding {
 	if a.y != NoNode {
 		f.in.y = p.slots[a.y]
 	}
-	if (a.fold == Integral || a.fold == Quantile) && p.grid.vagueUnder(&p.nodes[a.x]) {
+	if (a.fold == Integral || a.fold == Quantile || a.fold == Damage) && p.grid.vagueUnder(&p.nodes[a.x]) {
 		f.face = newFacePlan(p.grid, p.nodes, a.x)
 		f.in.face = f.face.slots[a.x]
 	}

@@ -9,8 +9,7 @@ import (
 )
 
 // The bundled rules are wide enough to be a start for a team, and the functions of the rule
-// language earn their place in one of them. All but one: log.damage counts into part life, and a
-// curve of strength is a part's own, so that no bundled rule has one.
+// language earn their place in one of them.
 func TestBreadthOfBundledRules(t *testing.T) {
 	packs, faults := Load(bundled(t), expr.Scope{Roots: roots(t)}, nil)
 	if len(faults) > 0 {
@@ -40,7 +39,7 @@ func TestBreadthOfBundledRules(t *testing.T) {
 	used := func(name, in string) bool {
 		return regexp.MustCompile(`(^|[^a-z_.])` + regexp.QuoteMeta(name) + `\(`).MatchString(in)
 	}
-	for _, name := range strings.Fields("always ever total longest count min max mean quantile integral first last response") {
+	for _, name := range strings.Fields("always ever total longest count min max mean quantile integral first last response damage") {
 		if !used("log."+name, text.String()) {
 			t.Errorf("no bundled rule uses log.%s", name)
 		}

@@ -280,7 +280,7 @@ func (c *Car) series(it *check.Item, e *pack.Explanation, unit units.Unit, spans
 	numbers := c.graph.Kind(x) == kernel.Number
 	when := kernel.NoNode
 	switch {
-	case numbers && whole && unit.Symbol != "":
+	case numbers && whole && unit.Symbol != "" && !addsUp(s.Text):
 		out.Name, out.Unit = operandText(s.Text), unit.Symbol
 		for _, p := range e.Parts {
 			if kind, side, isBound := strings.Cut(p.Name, " "); isBound && (kind == "fail" || kind == "warn") {
@@ -294,6 +294,9 @@ func (c *Car) series(it *check.Item, e *pack.Explanation, unit units.Unit, spans
 		}
 	default:
 		sample := firstNumber(s.Samples)
+		if ch := c.folder.Channel(operandText(s.Text)); sample == nil && ch != nil {
+			sample = &expr.Sample{Channel: ch.Name, Unit: &schema.Type{Kind: schema.Quantity, Unit: ch.Type}}
+		}
 		if sample == nil {
 			return nil
 		}
@@ -386,6 +389,11 @@ func firstNumber(samples []expr.Sample) *expr.Sample {
 		return nil
 	}
 	return &samples[i]
+}
+
+// addsUp: what the call comes to is not of the quantity that it is taken over.
+func addsUp(call string) bool {
+	return strings.HasPrefix(call, "log.integral(") || strings.HasPrefix(call, "log.damage(")
 }
 
 // operandText is the first argument of a log call as written: what is drawn.
