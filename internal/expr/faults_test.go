@@ -193,3 +193,24 @@ func TestWith(t *testing.T) {
 		t.Errorf("the scope without the element knows it: %v", faults)
 	}
 }
+
+// Whoever writes rules finds every function in the guide, as it is written.
+func TestGuideNamesEveryFunction(t *testing.T) {
+	guide, err := os.ReadFile("../../rules/README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	units := map[string]bool{}
+	for _, f := range unitFunctions() {
+		units[f.name] = true
+	}
+	for name, f := range functionsByName() {
+		if units[name] {
+			continue
+		}
+		form, _, _ := strings.Cut(f.words, " or ")
+		if !strings.Contains(string(guide), "`"+form+"`") {
+			t.Errorf("rules/README.md does not name `%s`", form)
+		}
+	}
+}
