@@ -112,7 +112,7 @@ func TestOutsidePlugin(t *testing.T) {
 
 	run(0, "demo", "car", "--healthy")
 	before := look(0)
-	change("limits.yaml", "limits:", "plugins: [yard]\nlimits:")
+	change("limits.yaml", "hydraulics]\n", "hydraulics, yard]\n")
 	absent := look(2)
 	if !strings.Contains(run(0, "plugin", "admit", plugin, "--car", car), "yard") {
 		t.Error("admitting does not name the plugin")
@@ -121,7 +121,7 @@ func TestOutsidePlugin(t *testing.T) {
 	if got := admitted.outcome("yard.oil-swing"); got != "pass" || admitted.Verdict != "ready" {
 		t.Errorf("admitted: %q, %s", got, admitted.Verdict)
 	}
-	change("limits.yaml", "limits:", "limits:\n  yard: {swing_max: {value: 1 bar}}")
+	change("limits.yaml", "\nlimits:", "\nlimits:\n  yard: {swing_max: {value: 1 bar}}")
 	tight := look(1)
 	if got := tight.outcome("yard.oil-swing"); got != "fail" {
 		t.Errorf("with a limit of 1 bar: %q", got)

@@ -48,11 +48,12 @@ func plantedText(r *Recording) []byte {
 	line("Nothing else is wrong; what follows from these (no oil temperature after %.1f s) is no other", open)
 	line("fault. The healthy variant is the same car on the same run without these four.")
 	line("")
-	line("What the bundled rules should answer, and when (s, good to ±):")
+	line("What the bundled rules and plugins should answer, and when (s, good to ±):")
 	found := func(rule, outcome string, at, within float64) {
 		line("  %-28s %-8s %6.2f ± %.2f", rule, outcome, at, within)
 	}
 	found("wing.close-time", "fail", wing.At, 0.02)
+	found("failsafe.wing-losses", "fail", wing.At, 0.02)
 	found("hydraulics.shift-pressure", "fail", press.At, 0.03)
 	found("hydraulics.pump-starts", "fail", start.At, 0.10)
 	found("gearbox.oil-temp", "warn", smooth.At, 0.40)
@@ -61,6 +62,7 @@ func plantedText(r *Recording) []byte {
 	found("sensors.oil-temp", "no data", nextSample(open, 0.2), 0.20)
 	found("sensors.oil-step", "no data", nextSample(open, 0.2), 0.20)
 	found("protection.seen", "no data", nextSample(open, 0.2), 0.20)
+	found("failsafe.trips", "no data", nextSample(open, 0.2), 0.20)
 	line("For no data the time is that from which oil_temp is unseen.")
 	return []byte(b.String())
 }

@@ -31,6 +31,7 @@ type Host struct {
 
 	mu       sync.Mutex
 	folder   string // private to this process: sockets, copies, columns
+	own      *Program
 	programs []*Program
 }
 
@@ -63,7 +64,7 @@ func (h *Host) Folder() (string, error) {
 func (h *Host) Close() {
 	h.mu.Lock()
 	programs, folder := h.programs, h.folder
-	h.programs, h.folder = nil, ""
+	h.programs, h.own, h.folder = nil, nil, ""
 	h.mu.Unlock()
 	var all sync.WaitGroup
 	for _, p := range programs {
@@ -88,21 +89,24 @@ type Program struct {
 	err     error
 }
 
-// Own is this very program, which serves the plugins that are part of it.
+// Own is this very program, which serves the plugins that are part of it, all in one process.
 func (h *Host) Own() (*Program, error) {
 	path, err := os.Executable()
 	if err != nil {
 		return nil, err
 	}
-	return h.add(&Program{host: h, name: "paintmark", path: path}), nil
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.own == nil {
+		h.own = &Program{host: h, name: "paintmark", path: path}
+		h.programs = append(h.programs, h.own)
+	}
+	return h.own, nil
 }
 
 // Outside is a program of somebody else's. Only a copy with this SHA-256 is ever run.
 func (h *Host) Outside(name, path, sha256 string) *Program {
-	return h.add(&Program{host: h, name: name, path: path, sum: sha256})
-}
-
-func (h *Host) add(p *Program) *Program {
+	p := &Program{host: h, name: name, path: path, sum: sha256}
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.programs = append(h.programs, p)

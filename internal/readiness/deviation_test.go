@@ -60,7 +60,7 @@ func TestDeviation(t *testing.T) {
 			if _, err := car.Write(dir, schema.Bundled, d); err != nil {
 				t.Fatal(err)
 			}
-			look := Open(t.Context(), dir, Options{Logs: logs, Part: []string{c.rule}}).Look(t.Context())
+			look := Open(t.Context(), dir, Options{Logs: logs, Plugins: served, Part: []string{c.rule}}).Look(t.Context())
 			if len(look.Faults) > 0 || len(look.Items) != 1 {
 				t.Fatalf("faults %v, %d items", look.Faults, len(look.Items))
 			}
@@ -111,7 +111,7 @@ func TestDeviationEndsWithTheWork(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			it := Open(t.Context(), dir, Options{Logs: logs, Part: []string{"gearbox.oil-temp"}}).Look(t.Context()).Items[0]
+			it := Open(t.Context(), dir, Options{Logs: logs, Plugins: served, Part: []string{"gearbox.oil-temp"}}).Look(t.Context()).Items[0]
 			if (it.Deviation == "") != (c.short != "") || !strings.Contains(it.Message, c.short) {
 				t.Errorf("covered %q, message %q, want %q", it.Deviation, it.Message, c.short)
 			}

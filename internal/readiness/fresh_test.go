@@ -92,7 +92,7 @@ func TestProvenOnStands(t *testing.T) {
 			if c.rule == "wing.close-time" {
 				logs = "logs"
 			}
-			look := Open(t.Context(), dir, Options{Logs: logs, Part: []string{c.rule}}).Look(t.Context())
+			look := Open(t.Context(), dir, Options{Logs: logs, Plugins: served, Part: []string{c.rule}}).Look(t.Context())
 			for _, f := range look.Faults {
 				t.Error(f.Error())
 			}

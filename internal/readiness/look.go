@@ -275,7 +275,7 @@ func (c *Car) plan() []*pack.Rule {
 	}
 	if k := c.options.LogKind; k != "" && k != "run" {
 		c.part = append(c.part, "items that a "+k+" log answers")
-		if len(out) == 0 {
+		if len(out) == 0 && !slices.ContainsFunc(c.plugins, c.wanted) {
 			c.remarks = append(c.remarks, "no rule takes its answer from a "+k+" log; `channels` shows what is in it")
 		}
 	}

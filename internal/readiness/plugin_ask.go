@@ -45,7 +45,26 @@ func (c *Car) health(ctx context.Context) {
 
 // healthResults are those of the checks of sensors that the options ask for.
 func (c *Car) healthResults() []check.Result {
-	return slices.DeleteFunc(slices.Clone(c.found), func(r check.Result) bool { return !c.asked(r.Card) })
+	return slices.DeleteFunc(slices.Clone(c.found), func(r check.Result) bool { return !c.wanted(c.pluginCheck(r.Card.ID)) })
+}
+
+// wanted says that the options ask for a check of a plugin, as they do for a rule.
+func (c *Car) wanted(k *pluginCheck) bool {
+	kind := c.options.LogKind
+	return c.asked(&k.card) && (kind == "" || kind == "run" || k.overLog() && slices.Contains(k.from(), kind))
+}
+
+// overLog says that a check looks at a log.
+func (k *pluginCheck) overLog() bool {
+	return k.wire.GetNeeds().GetAllChannels() || len(k.wire.GetNeeds().GetChannels()) > 0
+}
+
+// from are the kinds of log that may answer a check.
+func (k *pluginCheck) from() []string {
+	if from := k.wire.GetNeeds().GetFrom(); len(from) > 0 {
+		return from
+	}
+	return []string{"run"}
 }
 
 // pluginChecks are the checks of plugins that the options ask for, without those that look at
@@ -53,7 +72,7 @@ func (c *Car) healthResults() []check.Result {
 func (c *Car) pluginChecks() []check.Check {
 	var out []check.Check
 	for _, k := range c.plugins {
-		if c.asked(&k.card) && !k.wire.GetHealth() {
+		if c.wanted(k) && !k.wire.GetHealth() {
 			out = append(out, check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }})
 		}
 	}
@@ -63,7 +82,7 @@ func (c *Car) pluginChecks() []check.Check {
 // warm starts every program of which a check applies, side by side.
 func (c *Car) warm(ctx context.Context) {
 	for _, k := range c.plugins {
-		if c.asked(&k.card) && c.applying(ctx, k) == nil && c.lacks(k) == "" {
+		if c.wanted(k) && c.applying(ctx, k) == nil && c.lacks(k) == "" {
 			k.program.Warm()
 		}
 	}
@@ -96,13 +115,9 @@ func (c *Car) applying(ctx context.Context, k *pluginCheck) *check.Result {
 
 // answering are the logs at hand that may answer a check.
 func (c *Car) answering(k *pluginCheck) []int {
-	from := k.wire.GetNeeds().GetFrom()
-	if len(from) == 0 {
-		from = []string{"run"}
-	}
 	var out []int
 	for i, l := range c.logs {
-		if l != nil && l.data != nil && c.runners[i] != nil && slices.Contains(from, c.evidence.Logs[i].Kind) {
+		if l != nil && l.data != nil && c.runners[i] != nil && slices.Contains(k.from(), c.evidence.Logs[i].Kind) {
 			out = append(out, i)
 		}
 	}
@@ -142,7 +157,7 @@ func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
 		return []check.Result{{Card: &k.card, Outcome: check.NoData, Message: why, Note: why, Where: k.card.Where}}
 	}
 	logs := c.answering(k)
-	if needs := k.wire.GetNeeds(); len(logs) == 0 || len(needs.GetChannels()) == 0 && !needs.GetAllChannels() {
+	if len(logs) == 0 || !k.overLog() {
 		logs = []int{-1}
 	}
 	var out []check.Result

@@ -52,7 +52,6 @@ func (c *Car) openPlugins(ctx context.Context) {
 		}
 	}
 	seen := map[string]bool{}
-	var own *pluginhost.Program
 	for _, name := range c.folder.Plugins {
 		fail := func(what, remedy string) {
 			c.fault(source.Faults{{Pos: name.Pos, What: what, Remedy: remedy}}, nil)
@@ -67,12 +66,10 @@ func (c *Car) openPlugins(ctx context.Context) {
 			continue
 		}
 		if p := named(c.options.Plugins.Bundled, name.Text); p != nil {
-			if own == nil {
-				var err error
-				if own, err = c.options.Plugins.Host.Own(); err != nil {
-					fail("the plugin "+name.Text+" cannot be started: "+err.Error(), "")
-					continue
-				}
+			own, err := c.options.Plugins.Host.Own()
+			if err != nil {
+				fail("the plugin "+name.Text+" cannot be started: "+err.Error(), "")
+				continue
 			}
 			c.takePlugin(p, own, name.Pos)
 			continue

@@ -100,7 +100,7 @@ func itemOf(t *testing.T, look *check.Look, name string) check.Item {
 
 func lookOver(t *testing.T, dir string) *check.Look {
 	t.Helper()
-	return Open(t.Context(), dir, Options{Logs: "logs"}).Look(t.Context())
+	return Open(t.Context(), dir, Options{Logs: "logs", Plugins: served}).Look(t.Context())
 }
 
 // A question is another one once a channel of it, or its pair, is defined in another way.
