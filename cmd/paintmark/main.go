@@ -55,14 +55,19 @@ func (c exitCode) Error() string { return fmt.Sprintf("exit code %d", int(c)) }
 
 // run is the whole program but for the process around it.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	host := pluginhost.New(pluginhost.DefaultLimits)
+	defer host.Close()
+	return runWith(ctx, host, args, stdout, stderr)
+}
+
+// runWith runs a command with a host for its plugins.
+func runWith(ctx context.Context, host *pluginhost.Host, args []string, stdout, stderr io.Writer) int {
 	root := newRoot()
 	root.SetArgs(below(args))
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	ctx, end := context.WithCancel(ctx)
 	defer end() // lets go of the folder
-	host := pluginhost.New(pluginhost.DefaultLimits)
-	defer host.Close()
 	err := root.ExecuteContext(context.WithValue(ctx, hostKey{}, host))
 	var code exitCode
 	switch {

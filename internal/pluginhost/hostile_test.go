@@ -3,11 +3,7 @@ package pluginhost
 import (
 	"bufio"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"errors"
 	"fmt"
-	"math"
 	"os"
 	"os/exec"
 	"runtime"
@@ -111,13 +107,6 @@ func (r *raw) Inspect(in *pluginv1.InspectRequest, to grpc.ServerStreamingServer
 	switch r.how {
 	case "large":
 		res.Message = strings.Repeat("x", 100<<20)
-	case "many":
-		for i := range 1000 {
-			res.Position, res.Message = strconv.Itoa(i), strings.Repeat("x", 64<<10)
-			if err := send(); err != nil {
-				return err
-			}
-		}
 	case "trickles":
 		for i := 0; ; i++ {
 			res.Position = strconv.Itoa(i)
@@ -130,24 +119,6 @@ func (r *raw) Inspect(in *pluginv1.InspectRequest, to grpc.ServerStreamingServer
 		_ = send()
 		time.Sleep(50 * time.Millisecond)
 		os.Exit(3)
-	case "undeclared":
-		res.Check = "brakes.pads"
-	case "no outcome":
-		res.Outcome = 0
-	case "NaN":
-		res.Measured = &pluginv1.Measured{Low: math.NaN(), High: 1}
-	case "says nothing":
-		res.Message = ""
-	case "passes outside":
-		res.Measured, res.Limit = &pluginv1.Measured{Low: 1, High: 1}, &pluginv1.Bound{Low: 2, High: math.Inf(1)}
-	case "kills sensors":
-		res.Dead = []*pluginv1.Span{{Channel: "rpm", To: 1}}
-	case "twice":
-		_ = send()
-	case "empty":
-		return to.Send(&pluginv1.Finding{})
-	case "nothing":
-		return nil
 	}
 	return send()
 }
@@ -167,6 +138,7 @@ func ask(p *Program, id string) ([]*pluginv1.Result, error) {
 }
 
 // TestHostile: whatever a plugin does comes out as a fault in words, and nothing of it is left running.
+// These are the ways in which the host races with it; cmd/paintmark has all of them, in whole checks.
 func TestHostile(t *testing.T) {
 	for _, c := range []struct{ how, says string }{
 		{"exits", "it ended before it served; it said: no licence for this yard"},
@@ -174,18 +146,8 @@ func TestHostile(t *testing.T) {
 		{"chatters", `it said "hello" where the handshake belongs`},
 		{"newer", "it speaks version 2 of the plugin contract, this paintmark 1: update paintmark"},
 		{"large", "its answer is over 8 MiB"},
-		{"many", "its answer is over 8 MiB"},
 		{"trickles", "no answer after 3s"},
 		{"dies half way", "it ended before it answered"},
-		{"undeclared", `it sent a result for "brakes.pads"`},
-		{"no outcome", "it sent the outcome 0, which is none"},
-		{"NaN", "it measured no number"},
-		{"says nothing", "it sent a result that says nothing"},
-		{"passes outside", "it passes what is not inside its limit"},
-		{"kills sensors", "it calls spans dead and is no check of health"},
-		{"twice", `it sent two results for ""`},
-		{"empty", "it sent neither a result nor a fault"},
-		{"nothing", "it sent no result"},
 	} {
 		t.Run(c.how, func(t *testing.T) {
 			t.Parallel()
@@ -228,30 +190,12 @@ func TestKit(t *testing.T) {
 }
 
 func TestDescribeHostile(t *testing.T) {
-	h := New(Limits{Start: 20 * time.Second, Call: time.Second, Reply: 8 << 20})
-	defer h.Close()
-	for how, says := range map[string]string{"hangs in Describe": "no answer after 1s", "NaN": `it gives yard the version "first", not one like 1.2.0`} {
+	for how, says := range map[string]string{"hangs in Describe": "no answer after 2s", "no version": `it gives yard the version "first", not one like 1.2.0`} {
+		h := New(Limits{Start: 20 * time.Second, Call: 2 * time.Second, Reply: 8 << 20})
 		if _, err := h.self(t, how).Describe(context.Background(), ""); err == nil || err.Error() != says {
 			t.Errorf("%s: %v, want %q", how, err, says)
 		}
-	}
-}
-
-// TestChanged: a program that is not the one admitted is never run.
-func TestChanged(t *testing.T) {
-	h := New(DefaultLimits)
-	defer h.Close()
-	file := t.TempDir() + "/yard"
-	if err := os.WriteFile(file, []byte("#!/bin/sh\nexit 3\n"), 0o700); err != nil {
-		t.Fatal(err)
-	}
-	sum := sha256.Sum256([]byte("what was admitted"))
-	_, err := ask(h.Outside("yard", file, hex.EncodeToString(sum[:])), "yard.good")
-	if err == nil || !strings.HasPrefix(err.Error(), "it is not the program that was admitted: its SHA-256 starts ") {
-		t.Errorf("%v, want a refusal", err)
-	}
-	if !errors.As(err, &NotServing{}) {
-		t.Error("the fault is not that of the whole plugin")
+		h.Close()
 	}
 }
 

@@ -55,7 +55,7 @@ func (p *Program) launch() (*running, error) {
 			return nil, err
 		}
 	}
-	proc := &process{name: p.name, folder: folder, tail: &tail{}, up: make(chan struct{}), ended: make(chan struct{})}
+	proc := &process{name: p.name, folder: folder, tail: &tail{}, up: make(chan struct{}), ended: make(chan struct{}), heard: make(chan struct{})}
 	client := plugin.NewClient(&plugin.ClientConfig{
 		HandshakeConfig:  plugin.HandshakeConfig{ProtocolVersion: pluginv1.Version, MagicCookieKey: cookie, MagicCookieValue: cookieValue},
 		VersionedPlugins: map[int]plugin.PluginSet{pluginv1.Version: {"checks": asked{}}},
@@ -101,17 +101,21 @@ func (p *Program) launch() (*running, error) {
 
 // notStarted says why a program does not serve, and what to do.
 func (r *running) notStarted(err error) error {
-	switch wire := r.process.wire(); {
-	case wire > pluginv1.Version:
+	wire, spoken := r.process.wire()
+	switch {
+	case spoken && wire > pluginv1.Version:
 		return fmt.Errorf("it speaks version %d of the plugin contract, this paintmark %d: update paintmark", wire, pluginv1.Version)
-	case wire > 0 && wire < pluginv1.Version:
+	case spoken && wire < pluginv1.Version:
 		return fmt.Errorf("it speaks version %d of the plugin contract, this paintmark %d: build it with a newer kit", wire, pluginv1.Version)
 	}
 	switch first := r.process.first(); {
 	case errors.Is(err, errLate): // also when it said something else: it had its time
+		r.process.settle()
+	case !r.process.runs(): // it is no program, or not one for this machine
 	case first == "":
+		r.process.settle()
 		err = errors.New("it ended before it served")
-	case r.process.wire() == 0:
+	case !spoken:
 		err = fmt.Errorf("it said %q where the handshake belongs", plain(first))
 	}
 	return r.with(err)
@@ -135,10 +139,7 @@ func (r *running) said(err error) error {
 	case codes.Canceled:
 		return errors.New("stopped before it was answered")
 	case codes.Unavailable:
-		select {
-		case <-r.process.ended:
-		case <-time.After(time.Second):
-		}
+		r.process.settle()
 		return r.with(errors.New("it ended before it answered"))
 	default:
 		return errors.New(plain("it answered: " + s.Message()))

@@ -28,6 +28,7 @@ type process struct {
 	tail   *tail
 	up     chan struct{} // closed when it was started; cmd is not touched by others before
 	ended  chan struct{} // closed when it is gone
+	heard  chan struct{} // closed when all it said on the standard error is in the tail
 	err    error         // how it ended, after ended
 
 	mu    sync.Mutex
@@ -104,9 +105,18 @@ func (p *process) Start(context.Context) error {
 	}()
 	go func() {
 		_, _ = io.Copy(p.tail, errs)
+		close(p.heard)
 		_, _ = silence.Close(), errs.Close()
 	}()
 	return nil
+}
+
+// settle waits, not for long, until a program that ends is gone and its last words were heard.
+func (p *process) settle() {
+	select {
+	case <-p.heard:
+	case <-time.After(time.Second):
+	}
 }
 
 // runs says that it was started, whether or not it is gone since.
@@ -125,17 +135,14 @@ func (p *process) first() string {
 	return p.spoke
 }
 
-// wire is the version of the contract it speaks, 0 where it has not said.
-func (p *process) wire() int {
+// wire is the version of the contract it speaks; ok is false where it has not said.
+func (p *process) wire() (version int, ok bool) {
 	parts := strings.Split(p.first(), "|")
 	if len(parts) < 4 {
-		return 0
+		return 0, false
 	}
-	v, err := strconv.Atoi(parts[1])
-	if err != nil {
-		return 0
-	}
-	return v
+	version, err := strconv.Atoi(parts[1])
+	return version, err == nil
 }
 
 // Stdout is its first line and nothing more.
