@@ -240,16 +240,22 @@ func (p *lifePage) below(s *life.Sheet, all bool) {
 
 // wrapped prints a title and words after it within 80 columns.
 func (p *lifePage) wrapped(title, words string) {
-	const start = 22
+	for _, line := range beside(title, 22, words) {
+		p.line("%s", line)
+	}
+}
+
+// beside is a title and words that begin at a column and go on below it, within 80 columns.
+func beside(title string, start int, words string) (lines []string) {
 	line := padTo(title, start)
 	for word := range strings.FieldsSeq(words) {
 		if n := utf8.RuneCountInString(line); n > start && n+utf8.RuneCountInString(word) > 80 {
-			p.line("%s", line)
+			lines = append(lines, line)
 			line = strings.Repeat(" ", start)
 		}
 		line += word + " "
 	}
-	p.line("%s", line)
+	return append(lines, line)
 }
 
 // writeHistory prints a part's life back to birth.

@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -62,15 +61,15 @@ admitted, with their checks. Nothing is started.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			folder, _ := car.Open(folder(args))
 			p := pluginsOf(c.Context())
-			w := tabwriter.NewWriter(c.OutOrStdout(), 0, 0, 2, ' ', 0)
+			var titles, words []string
 			row := func(plugin *pluginv1.Plugin, from string) {
 				use := "not in use"
 				if slices.ContainsFunc(folder.Plugins, func(t car.Text) bool { return t.Text == plugin.GetName() }) {
 					use = "in use"
 				}
-				fmt.Fprintf(w, "%s %s\t%s, %s\n", plugin.GetName(), plugin.GetVersion(), from, use)
+				titles, words = append(titles, plugin.GetName()+" "+plugin.GetVersion()), append(words, from+", "+use)
 				for _, k := range plugin.GetChecks() {
-					fmt.Fprintf(w, "  %s\t%s\n", k.GetId(), k.GetItem())
+					titles, words = append(titles, "  "+k.GetId()), append(words, k.GetItem())
 				}
 			}
 			for _, b := range p.Bundled.GetPlugins() {
@@ -89,7 +88,16 @@ admitted, with their checks. Nothing is started.`,
 				}
 				row(plugin, from)
 			}
-			return w.Flush()
+			start := 0
+			for _, t := range titles {
+				start = max(start, len(t)+2)
+			}
+			for i, t := range titles {
+				for _, line := range beside(t, start, words[i]) {
+					fmt.Fprintln(c.OutOrStdout(), strings.TrimRight(line, " "))
+				}
+			}
+			return nil
 		},
 	}
 }

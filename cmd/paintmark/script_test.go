@@ -59,7 +59,7 @@ func TestScripts(t *testing.T) {
 			}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates, "nameless": nameless, "agree": agree, "drive": drive, "backto": backTo},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "validates": validates, "nameless": nameless, "agree": agree, "drive": drive, "backto": backTo, "builds": builds},
 	})
 }
 
@@ -131,6 +131,19 @@ func agree(ts *testscript.TestScript, neg bool, args []string) {
 		if !reflect.DeepEqual(a[i], b[i]) {
 			ts.Fatalf("%s %s differs:\n%+v\n%+v", a[i].Rule, a[i].Position, a[i], b[i])
 		}
+	}
+}
+
+// builds builds a program of testdata/yard, which is a module of its own, to a file. It is built with
+// the caches of whoever tests, not the script's.
+func builds(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: builds FOLDER FILE")
+	}
+	c := exec.Command("go", "build", "-o", ts.MkAbs(args[1]), ".")
+	c.Dir = filepath.Join(house, "testdata", args[0])
+	if out, err := c.CombinedOutput(); err != nil {
+		ts.Fatalf("go build: %v\n%s", err, out)
 	}
 }
 

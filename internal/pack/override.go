@@ -14,6 +14,8 @@ type Override struct {
 	Pack, Limit string
 	Node        *source.Node // {value: 0.32 s, source: {..}}
 	Where       source.Pos   // of the limit's name
+	// Shared: a plugin in use has the pack's name, and a limit that the pack has not may be the plugin's.
+	Shared bool
 }
 
 // override puts the team's values in place of the packs'. In a rule that is a no-go item
@@ -32,6 +34,9 @@ func (f *form) override(drafts []*draft, overrides []Override) {
 			continue
 		}
 		l := d.pack.limit(o.Limit)
+		if l == nil && o.Shared {
+			continue
+		}
 		if l == nil {
 			var limits []string
 			for _, l := range d.pack.Limits {

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -112,6 +113,10 @@ func (r *running) notStarted(err error) error {
 	case errors.Is(err, errLate): // also when it said something else: it had its time
 		r.process.settle()
 	case !r.process.runs(): // it is no program, or not one for this machine
+		if p := new(fs.PathError); errors.As(err, &p) {
+			err = p.Err
+		}
+		err = fmt.Errorf("it cannot be started: %w", err)
 	case first == "":
 		r.process.settle()
 		err = errors.New("it ended before it served")

@@ -69,10 +69,11 @@ func (o *opened) load() {
 	}
 	var overrides []pack.Override
 	for _, v := range folder.Overrides {
-		if o.ofPlugin(v.Pack.Text) {
+		plugin, pk := named(folder.Plugins, v.Pack.Text), named(folder.Packs, v.Pack.Text)
+		if plugin && !pk {
 			continue
 		}
-		overrides = append(overrides, pack.Override{Pack: v.Pack.Text, Limit: v.Limit.Text, Node: v.Node, Where: v.Limit.Pos})
+		overrides = append(overrides, pack.Override{Pack: v.Pack.Text, Limit: v.Limit.Text, Node: v.Node, Where: v.Limit.Pos, Shared: plugin})
 	}
 	files := o.packFiles()
 	packs, faults := pack.Load(files, scope, overrides)
@@ -80,10 +81,9 @@ func (o *opened) load() {
 	o.fault(faults, systemsOf(files))
 }
 
-// ofPlugin says that limits under a name are those of a plugin in use and of no pack.
-func (o *opened) ofPlugin(name string) bool {
-	is := func(t car.Text) bool { return t.Text == name }
-	return slices.ContainsFunc(o.folder.Plugins, is) && !slices.ContainsFunc(o.folder.Packs, is)
+// named says that a name is among those in use.
+func named(in []car.Text, name string) bool {
+	return slices.ContainsFunc(in, func(t car.Text) bool { return t.Text == name })
 }
 
 func exprChannel(c *car.Channel) expr.Channel {

@@ -55,7 +55,7 @@ func (c *Car) fit(k *pluginCheck, env *expr.Env, types map[string]*schema.Type) 
 			own.si = shown.SI(l.GetValue())
 		}
 		for _, o := range c.folder.Overrides {
-			if o.Pack.Text == k.plugin && o.Limit.Text == l.GetName() {
+			if o.Pack.Text == k.plugin && o.Limit.Text == l.GetName() && !c.packHas(o) {
 				if err := own.replace(l, shown, o.Node, k.card.NoGo() || k.card.Source.Kind == "regulation"); err != nil {
 					return fmt.Errorf("%s: %w", o.Limit.Pos, err)
 				}

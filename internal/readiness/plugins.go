@@ -7,8 +7,10 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
+	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/pluginhost"
 	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/internal/schema"
@@ -65,7 +67,7 @@ func (c *Car) openPlugins(ctx context.Context) {
 			fail("no plugin "+name.Text, "plugins cannot be asked here; look by hand at what it stands for")
 			continue
 		}
-		if p := named(c.options.Plugins.Bundled, name.Text); p != nil {
+		if p := describedAs(c.options.Plugins.Bundled, name.Text); p != nil {
 			own, err := c.options.Plugins.Host.Own()
 			if err != nil {
 				fail("the plugin "+name.Text+" cannot be started: "+err.Error(), "")
@@ -83,7 +85,8 @@ func (c *Car) openPlugins(ctx context.Context) {
 	}
 }
 
-func named(d *pluginv1.Description, name string) *pluginv1.Plugin {
+// describedAs is a plugin of a description, nil where it has none of that name.
+func describedAs(d *pluginv1.Description, name string) *pluginv1.Plugin {
 	for _, p := range d.GetPlugins() {
 		if p.GetName() == name {
 			return p
@@ -134,7 +137,7 @@ func (c *Car) outside(ctx context.Context, name string) (*pluginv1.Plugin, *plug
 		}
 		_ = c.options.Plugins.Store.Keep(sum, d) // it is only asked again otherwise
 	}
-	p := named(d, name)
+	p := describedAs(d, name)
 	if p == nil || len(d.GetPlugins()) != 1 || p.GetVersion() != version {
 		return nil, nil, fmt.Errorf("it does not describe %s %s alone", name, version)
 	}
@@ -150,7 +153,9 @@ func (c *Car) takePlugin(p *pluginv1.Plugin, program *pluginhost.Program, where 
 	}
 	env, faults := expr.NewEnv(expr.Scope{Roots: types})
 	c.fault(faults, nil)
+	var limits []string
 	for _, w := range p.GetChecks() {
+		limits = append(limits, limitNames(w)...)
 		k := &pluginCheck{card: pluginhost.Card(w), wire: w, plugin: p.GetName(), program: program, limits: map[string]pluginLimit{}}
 		k.card.Where = where
 		if err := c.fit(k, env, types); err != nil {
@@ -159,6 +164,35 @@ func (c *Car) takePlugin(p *pluginv1.Plugin, program *pluginhost.Program, where 
 		}
 		c.plugins = append(c.plugins, k)
 	}
+	for _, o := range c.folder.Overrides {
+		if o.Pack.Text == p.GetName() && !slices.Contains(limits, o.Limit.Text) && !c.packHas(o) {
+			c.fault(source.Faults{{Pos: o.Limit.Pos, What: fmt.Sprintf("%q is not a limit of %s", o.Limit.Text, p.GetName()), Remedy: nearestOf(o.Limit.Text, limits)}}, nil)
+		}
+	}
+}
+
+func limitNames(k *pluginv1.Check) []string {
+	var out []string
+	for _, l := range k.GetNeeds().GetLimits() {
+		out = append(out, l.GetName())
+	}
+	return out
+}
+
+// packHas says that a team's limit is one of a pack in use. Where a plugin has the pack's name, the
+// pack comes first.
+func (c *Car) packHas(o car.Override) bool {
+	return slices.ContainsFunc(c.packs, func(p *pack.Pack) bool {
+		return p.Name == o.Pack.Text && slices.ContainsFunc(p.Limits, func(l *pack.Limit) bool { return l.Name == o.Limit.Text })
+	})
+}
+
+// nearestOf names what was probably meant, else all there are.
+func nearestOf(name string, all []string) string {
+	if n := source.Nearest(name, all); n != "" {
+		return "did you mean " + n
+	}
+	return "there are " + strings.Join(all, ", ")
 }
 
 // document is the value at a path, nil where no document has it.

@@ -81,8 +81,8 @@ var leakAtRest = &sdk.Check{
 	Needs: sdk.Needs{
 		Documents: []string{"car.hydraulics", "measured.hydraulics.precharge", "measured.hydraulics.leakdown_180_to_150"},
 		Limits: []sdk.Limit{
-			{Name: "leak_warn", Value: 5, Unit: "mL/min", Tighten: "down", Source: practice},
-			{Name: "leak_fail", Value: 12, Unit: "mL/min", Tighten: "down", Source: practice},
+			{Name: "lost_warn", Value: 5, Unit: "mL/min", Tighten: "down", Source: practice},
+			{Name: "lost_fail", Value: 12, Unit: "mL/min", Tighten: "down", Source: practice},
 		},
 	},
 	Do: "Leak look with a card, never a hand; then valve, actuator seals, accumulator.", Caution: "stored-pressure",
@@ -99,6 +99,6 @@ var leakAtRest = &sdk.Check{
 			return sdk.One(sdk.CannotTell("the leak-down does not fit the precharge"))
 		}
 		lost := trade.AccumulatorGives(volume.Mid(), p0+station, 150*bar+station, 180*bar+station, slow)
-		return sdk.One(sdk.Judge(sdk.Between(lost/lasted.High, lost/lasted.Low), ev.Ceiling("leak_fail", sdk.Fail), ev.Ceiling("leak_warn", sdk.Warn)))
+		return sdk.One(sdk.Judge(sdk.Between(lost/lasted.High, lost/lasted.Low), ev.Ceiling("lost_fail", sdk.Fail), ev.Ceiling("lost_warn", sdk.Warn)))
 	},
 }

@@ -60,7 +60,7 @@ func TestLeakAtRest(t *testing.T) {
 		doc := `{"hydraulics": {"precharge": {"value": 85e5, "gas_at": 293.15}, "leakdown_180_to_150": {"value": ` + number(minutes*60) + `, "oil_at": 318.15}}}`
 		got := sdktest.Run(t, leakAtRest, sdktest.Evidence{
 			Documents: map[string]string{"car": accumulatorCar, "measured": doc},
-			Limits:    map[string]float64{"leak_warn": 5e-6 / 60, "leak_fail": 12e-6 / 60},
+			Limits:    map[string]float64{"lost_warn": 5e-6 / 60, "lost_fail": 12e-6 / 60},
 		})
 		if got[0].Outcome != want {
 			t.Errorf("%g min: %s at %g mL/min, want %s", minutes, got[0].Outcome, got[0].Measured.Mid()*60e6, want)

@@ -53,7 +53,7 @@ var oilPerShift = &sdk.Check{
 		},
 		Limits: []sdk.Limit{
 			{Name: "oil_over", Value: 2, Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "times what the sheet says a shift takes"}},
-			{Name: "shifts_seen", Value: 5, Source: sdk.Source{Kind: "practice", Text: "shifts enough to say something"}},
+			{Name: "dips_seen", Value: 5, Source: sdk.Source{Kind: "practice", Text: "shifts enough to say something"}},
 		},
 	},
 	Do: "Actuator seals, then the valve; a shift that takes more oil leaks inside.", Caution: "stored-pressure",
@@ -81,7 +81,7 @@ var oilPerShift = &sdk.Check{
 			}
 		}
 		seen := []string{"hyd_pressure", "shift_active", "hyd_pump_on"} // an unseen shift is one shift fewer, no more
-		if float64(len(least)) < ev.Limit("shifts_seen") {
+		if float64(len(least)) < ev.Limit("dips_seen") {
 			r := sdk.CannotTell(fmt.Sprintf("not exercised: %d shifts with the pump at rest", len(least)))
 			r.Despite = seen
 			return sdk.One(r)
