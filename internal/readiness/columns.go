@@ -13,17 +13,22 @@ import (
 	"github.com/apache/arrow-go/v18/arrow/memory"
 
 	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/runlog"
 	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
 )
 
-// columnFiles are the channels of one log as plugins read them: cleaned, in SI, one Arrow file
-// each, written when the first check asks for it.
+// columnFiles are the channels of one log as plugins read them, one Arrow file each: as the cache
+// keeps them, in logger units with how to make SI of them, or written in SI where it does not. Either
+// way the spans that must not be believed are said beside them, and the same numbers come of it.
 type columnFiles struct {
-	mu     sync.Mutex
-	folder string
-	log    *kernel.Log
-	times  string
-	done   map[string]*pluginv1.Column
+	mu       sync.Mutex
+	folder   func() (string, error) // private, for what has to be written
+	log      *openedLog
+	cache    *runlog.Cache
+	channels []runlog.Channel
+
+	times string
+	done  map[string]*pluginv1.Column
 }
 
 // hand gives a log with these channels; those it does not hold are left out.
@@ -31,32 +36,58 @@ func (f *columnFiles) hand(kind string, run int, names []string) (*pluginv1.Log,
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.times == "" {
-		name := filepath.Join(f.folder, "times.arrow")
-		if err := writeArrow(name, f.log.Times, nil, nil); err != nil {
-			return nil, err
+		times, kept := f.cache.Times(f.log.sha256)
+		if !kept {
+			var err error
+			if times, err = f.write("times.arrow", &kernel.Column{Values: f.log.data.Times}); err != nil {
+				return nil, err
+			}
 		}
-		f.times, f.done = name, map[string]*pluginv1.Column{}
+		f.times, f.done = times, map[string]*pluginv1.Column{}
 	}
-	out := &pluginv1.Log{Kind: kind, Run: int32(run), End: f.log.End, Times: f.times}
+	out := &pluginv1.Log{Kind: kind, Run: int32(run), End: f.log.data.End, Times: f.times}
 	for _, n := range names {
-		c := f.log.Columns[n]
+		c := f.log.data.Columns[n]
 		if c == nil {
 			continue
 		}
 		if f.done[n] == nil {
-			file := filepath.Join(f.folder, fmt.Sprintf("%d.arrow", len(f.done)))
-			if err := writeArrow(file, c.Values, c.Bad, c.Rows); err != nil {
+			column, err := f.column(n, c)
+			if err != nil {
 				return nil, err
-			}
-			column := &pluginv1.Column{Name: n, Path: file, Scale: 1, Period: c.Period, Hold: c.Hold}
-			for _, g := range c.Gaps {
-				column.Unseen = append(column.Unseen, &pluginv1.Span{Channel: n, From: g.From, To: g.To, Why: g.Why})
 			}
 			f.done[n] = column
 		}
 		out.Columns = append(out.Columns, f.done[n])
 	}
 	return out, nil
+}
+
+// column is a channel as it is handed over.
+func (f *columnFiles) column(name string, c *kernel.Column) (*pluginv1.Column, error) {
+	out := &pluginv1.Column{Name: name, Scale: 1, Period: c.Period, Hold: c.Hold, Within: c.Within}
+	for _, g := range c.Gaps {
+		out.Unseen = append(out.Unseen, &pluginv1.Span{Channel: name, From: g.From, To: g.To, Why: g.Why})
+	}
+	if i := slices.IndexFunc(f.channels, func(ch runlog.Channel) bool { return ch.Name == name }); i >= 0 {
+		if file, kept := f.cache.File(f.log.sha256, &f.channels[i]); kept {
+			out.Path, out.Scale, out.Offset = file.Path, file.Scale, file.Offset
+			return out, nil
+		}
+	}
+	var err error
+	out.Path, err = f.write(fmt.Sprintf("%d.arrow", len(f.done)), c)
+	return out, err
+}
+
+// write writes a column in SI.
+func (f *columnFiles) write(name string, c *kernel.Column) (path string, err error) {
+	folder, err := f.folder()
+	if err != nil {
+		return "", err
+	}
+	path = filepath.Join(folder, name)
+	return path, writeArrow(path, c.Values, c.Bad, c.Rows)
 }
 
 // writeArrow writes numbers to an Arrow IPC file: null where their bit of bad is set, with the

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"sync"
 
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
@@ -231,35 +232,32 @@ func (c *Car) request(k *pluginCheck, log int) (*pluginv1.InspectRequest, error)
 		names = append(names, channelNames(c.logs[log].data)...)
 	}
 	slices.Sort(names)
-	files, err := c.columnsOf(log)
-	if err == nil {
-		in.Log, err = files.hand(c.evidence.Logs[log].Kind, c.evidence.Logs[log].From.Run, slices.Compact(names))
-	}
+	var err error
+	in.Log, err = c.columnsOf(log).hand(c.evidence.Logs[log].Kind, c.evidence.Logs[log].From.Run, slices.Compact(names))
 	if err != nil {
 		return nil, fmt.Errorf("the log cannot be handed over: %w", err)
 	}
 	return in, nil
 }
 
-// columnsOf are the files of one log, in the host's private folder.
-func (c *Car) columnsOf(log int) (*columnFiles, error) {
+// columnsOf are the files of one log.
+func (c *Car) columnsOf(log int) *columnFiles {
 	c.handing.Lock()
 	defer c.handing.Unlock()
-	if f := c.columns[log]; f != nil {
-		return f, nil
-	}
-	folder, err := c.options.Plugins.Host.Folder()
-	if err == nil {
-		folder, err = os.MkdirTemp(folder, "log-")
-	}
-	if err != nil {
-		return nil, err
-	}
 	if c.columns == nil {
 		c.columns = map[int]*columnFiles{}
 	}
-	c.columns[log] = &columnFiles{folder: folder, log: c.logs[log].data}
-	return c.columns[log], nil
+	if c.columns[log] == nil {
+		private := sync.OnceValues(func() (string, error) {
+			folder, err := c.options.Plugins.Host.Folder()
+			if err != nil {
+				return "", err
+			}
+			return os.MkdirTemp(folder, "log-")
+		})
+		c.columns[log] = &columnFiles{folder: private, log: c.logs[log], cache: c.options.Cache, channels: logChannels(c.folder)}
+	}
+	return c.columns[log]
 }
 
 // notFitted are the paths at and below a value of what the car has none of.

@@ -2,10 +2,13 @@ package readiness
 
 import (
 	"os"
+	"reflect"
 	"testing"
 
 	"github.com/paintmark/paintmark/internal/car"
+	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/pluginhost"
+	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/plugins"
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
@@ -39,5 +42,29 @@ func TestNoLimitOfPackAndPlugin(t *testing.T) {
 	}
 	if shared == 0 {
 		t.Error("no plugin has a pack's name")
+	}
+}
+
+// Plugins map the columns as the cache keeps them, in logger units; what they say is the same as of
+// columns written for them in SI.
+func TestColumnsKeptOrWritten(t *testing.T) {
+	var before []check.Item
+	for _, cache := range []*runlog.Cache{nil, runlog.NewCache(t.TempDir(), 0)} {
+		c := Open(t.Context(), tern3, Options{Logs: "logs", Plugins: served, Cache: cache})
+		look := c.Look(t.Context())
+		if len(look.Faults) > 0 || len(c.columns) == 0 {
+			t.Fatalf("faults %v, %d logs handed over", look.Faults, len(c.columns))
+		}
+		for _, files := range c.columns {
+			for name, column := range files.done {
+				if kept := column.Scale != 1 || column.Offset != 0; kept && cache == nil || name == "hyd_pressure" && kept != (cache != nil) {
+					t.Errorf("with a cache %v, %s is handed over as %v", cache != nil, name, column)
+				}
+			}
+		}
+		if before != nil && !reflect.DeepEqual(look.Items, before) {
+			t.Error("the items differ")
+		}
+		before = look.Items
 	}
 }

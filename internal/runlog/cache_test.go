@@ -381,19 +381,24 @@ func TestColumnFilesAreArrow(t *testing.T) {
 		{Name: "oil_temperature", InLog: "T_OIL", Unit: "°C"},
 		{Name: "absent", InLog: "ABSENT", Unit: "bar", Reads: "gauge"},
 	}
-	files, faults := c.Files(context.Background(), stored(t, c, path), Options{}, channels)
-	if faults != nil {
+	log := stored(t, c, path)
+	if _, ok := c.Times(log.SHA256); ok {
+		t.Error("a log that was not read is kept")
+	}
+	if _, faults := c.Read(context.Background(), log, Options{}); faults != nil {
 		t.Fatal(faults)
 	}
-	if len(files.Columns) != 2 {
-		t.Fatalf("%d columns: %v", len(files.Columns), files.Columns)
+	times, kept := c.Times(log.SHA256)
+	oil, oilKept := c.File(log.SHA256, &channels[0])
+	temperature, temperatureKept := c.File(log.SHA256, &channels[1])
+	if _, ok := c.File(log.SHA256, &channels[2]); ok || !kept || !oilKept || !temperatureKept {
+		t.Fatal("what is kept is not where it should be")
 	}
-	oil := files.Columns["oil_pressure"]
-	if oil.Scale != 1e5 || oil.Offset != 0 || files.Columns["oil_temperature"].Offset != 273.15 {
-		t.Errorf("scales: %+v", files.Columns)
+	if oil.Scale != 1e5 || oil.Offset != 0 || temperature.Scale != 1 || temperature.Offset != 273.15 {
+		t.Errorf("scales: %+v, %+v", oil, temperature)
 	}
 	want := readLog(t, path)
-	for file, col := range map[string]*Column{files.Times: {Values: want.Times}, oil.Path: want.Column("P_OIL"), files.Columns["oil_temperature"].Path: want.Column("T_OIL")} {
+	for file, col := range map[string]*Column{times: {Values: want.Times}, oil.Path: want.Column("P_OIL"), temperature.Path: want.Column("T_OIL")} {
 		f, err := os.Open(file)
 		if err != nil {
 			t.Fatal(err)

@@ -20,6 +20,9 @@ type Unit struct {
 // SI is a value of this unit in SI.
 func (u Unit) SI(value float64) float64 { return value*u.scale + u.offset }
 
+// Line is the scale and the offset of SI: a value in SI is value*scale + offset.
+func (u Unit) Line() (scale, offset float64) { return u.scale, u.offset }
+
 // Of is an SI value in this unit.
 func (u Unit) Of(si float64) float64 { return (si - u.offset) / u.scale }
 

@@ -31,7 +31,7 @@ func readColumn(times string, c *pluginv1.Column) (*Channel, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Channel{Name: c.GetName(), Values: value.Float64Values(), Times: at.Float64Values(), Period: c.GetPeriod(), Hold: c.GetHold()}
+	out := &Channel{Name: c.GetName(), Values: value.Float64Values(), Times: at.Float64Values(), Within: c.GetWithin(), Period: c.GetPeriod(), Hold: c.GetHold()}
 	if rows, ok := column(values, "row").(*array.Int32); ok {
 		all := out.Times
 		out.Times = make([]float64, rows.Len())

@@ -24,6 +24,7 @@ type Channel struct {
 	Times []float64
 	// Values are in SI, one per time, NaN where taken away. A yes-no channel has 0 and 1.
 	Values []float64
+	Within float64 // each value reads within plus or minus this; 0: nobody says, and it is taken at its face
 	Period float64 // s between samples, 0 where it has none
 	Hold   float64 // s a value stands when none follows; after that it is missing
 	Gaps   []Span  // what nobody saw, and why

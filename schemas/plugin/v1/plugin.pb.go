@@ -1056,6 +1056,7 @@ type Column struct {
 	Period        float64                `protobuf:"fixed64,5,opt,name=period,proto3" json:"period,omitempty"` // s between samples, 0 where it has none
 	Hold          float64                `protobuf:"fixed64,6,opt,name=hold,proto3" json:"hold,omitempty"`     // s a value stands
 	Unseen        []*Span                `protobuf:"bytes,7,rep,name=unseen,proto3" json:"unseen,omitempty"`   // what must not be believed; a sample at a time from <= t < to is taken away
+	Within        float64                `protobuf:"fixed64,8,opt,name=within,proto3" json:"within,omitempty"` // SI; each sample reads within plus or minus this, 0 where nobody says
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1137,6 +1138,13 @@ func (x *Column) GetUnseen() []*Span {
 		return x.Unseen
 	}
 	return nil
+}
+
+func (x *Column) GetWithin() float64 {
+	if x != nil {
+		return x.Within
+	}
+	return 0
 }
 
 type Span struct {
@@ -1715,7 +1723,7 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\x03run\x18\x02 \x01(\x05R\x03run\x12\x10\n" +
 	"\x03end\x18\x03 \x01(\x01R\x03end\x12\x14\n" +
 	"\x05times\x18\x04 \x01(\tR\x05times\x125\n" +
-	"\acolumns\x18\x05 \x03(\v2\x1b.paintmark.plugin.v1.ColumnR\acolumns\"\xbd\x01\n" +
+	"\acolumns\x18\x05 \x03(\v2\x1b.paintmark.plugin.v1.ColumnR\acolumns\"\xd5\x01\n" +
 	"\x06Column\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04path\x18\x02 \x01(\tR\x04path\x12\x14\n" +
@@ -1723,7 +1731,8 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\x06offset\x18\x04 \x01(\x01R\x06offset\x12\x16\n" +
 	"\x06period\x18\x05 \x01(\x01R\x06period\x12\x12\n" +
 	"\x04hold\x18\x06 \x01(\x01R\x04hold\x121\n" +
-	"\x06unseen\x18\a \x03(\v2\x19.paintmark.plugin.v1.SpanR\x06unseen\"V\n" +
+	"\x06unseen\x18\a \x03(\v2\x19.paintmark.plugin.v1.SpanR\x06unseen\x12\x16\n" +
+	"\x06within\x18\b \x01(\x01R\x06within\"V\n" +
 	"\x04Span\x12\x18\n" +
 	"\achannel\x18\x01 \x01(\tR\achannel\x12\x12\n" +
 	"\x04from\x18\x02 \x01(\x01R\x04from\x12\x0e\n" +
