@@ -33,7 +33,9 @@ func (c *Cache) kept(sha, name string) (path string, ok bool) {
 	if c == nil {
 		return "", false
 	}
-	path = filepath.Join(c.home(sha), columnFile(name))
-	_, err := os.Stat(path)
+	path, err := filepath.Abs(filepath.Join(c.home(sha), columnFile(name))) // who maps it is in a folder of its own
+	if err == nil {
+		_, err = os.Stat(path)
+	}
 	return path, err == nil
 }
