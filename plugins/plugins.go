@@ -6,10 +6,11 @@ import (
 	"github.com/paintmark/paintmark/plugins/classregs"
 	"github.com/paintmark/paintmark/plugins/failsafe"
 	"github.com/paintmark/paintmark/plugins/hydraulics"
+	"github.com/paintmark/paintmark/plugins/partlife"
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
 // Bundled are the plugins of this program, by name.
 func Bundled() []*sdk.Plugin {
-	return []*sdk.Plugin{new(classregs.Plugin()), new(failsafe.Plugin()), new(hydraulics.Plugin())}
+	return []*sdk.Plugin{new(classregs.Plugin()), new(failsafe.Plugin()), new(hydraulics.Plugin()), new(partlife.Plugin())}
 }

@@ -122,6 +122,9 @@ func (p *lifePage) part(part *life.Part) {
 			label += " since overhaul"
 		}
 		p.limit("  "+label, l)
+		if lives := l.Lives; lives != nil && len(lives.Unclear) > 0 {
+			p.line("    chance to fail in the planned runs unknown: %s", strings.Join(lives.Unclear, ", "))
+		}
 		if r := l.Risk; r != nil {
 			p.line("    chance to fail in the planned runs %s (%d of its like did, %d not)", life.Percent(r.Chance), r.Failed, r.Running)
 		}

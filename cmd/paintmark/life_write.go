@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -331,22 +332,33 @@ func aboutPart(c *cobra.Command, args []string, flags recordFlags, draft func(*b
 
 func lifeRetire() *cobra.Command {
 	var flags recordFlags
+	var failed, whole bool
 	c := &cobra.Command{
 		Use:   "retire SERIAL [DIR]",
 		Short: "a part is not to be fitted again",
 		Long: `Writes that a part is not to be fitted again, and why. It is refused if it comes
-back.`,
-		Example: "paintmark life retire GB-01 --by PO --why \"cracked at the output bearing\"",
+back. Say too whether it had failed: the lives of parts that failed and of parts
+that were taken off whole give the chance that the next of its kind fails.`,
+		Example: "paintmark life retire GB-01 --failed --by PO --why \"cracked at the output bearing\"",
 		Args:    atMostOneFolder("life retire", "a serial"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if flags.why == "" {
 				return errors.New("say why: --why WORDS")
 			}
+			if failed && whole {
+				return errors.New("it had failed or it was whole; say one of --failed and --whole")
+			}
 			return aboutPart(c, args, flags, func(b *bench, p *life.Part) {
-				b.record("retired", p.Serial+" retired", pair{"serial", yamlText(p.Serial)}, pair{"job", yamlText(flags.job)})
+				said := ""
+				if failed || whole {
+					said = strconv.FormatBool(failed)
+				}
+				b.record("retired", p.Serial+" retired", pair{"serial", yamlText(p.Serial)}, pair{"failed", said}, pair{"job", yamlText(flags.job)})
 			}, "%s is retired. Mark it so that nobody takes it for a good one.")
 		},
 	}
+	c.Flags().BoolVar(&failed, "failed", false, "it had failed")
+	c.Flags().BoolVar(&whole, "whole", false, "it was taken off whole")
 	flags.add(c, true)
 	return c
 }

@@ -16,7 +16,22 @@ func (b *book) forecast(sheet *Sheet) {
 	if len(b.plan.sessions) > 0 && !b.eventPosted() {
 		once = 1
 	}
+	planned := make([]Amount, len(b.meters))
+	for i, m := range b.meters {
+		switch {
+		case m.ByPlan:
+			planned[i] = counted(once)
+		case !b.plan.known:
+			planned[i] = unknown()
+		}
+		for _, s := range b.plan.sessions {
+			planned[i] = planned[i].plus(sheet.Uses[i].times(float64(s.Runs), float64(s.Runs)))
+		}
+	}
 	for _, p := range b.parts {
+		for i := range p.Totals {
+			p.Totals[i].Planned = planned[b.index[p.Totals[i].Meter.Name]]
+		}
 		for _, l := range p.Limits {
 			b.ahead(l, sheet, once)
 			if l.Risk != nil {

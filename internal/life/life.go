@@ -91,6 +91,7 @@ func Of(f *car.Folder, at time.Time) (*Sheet, source.Faults) {
 	b.readParts()
 	fitted := b.fold()
 	sheet := &Sheet{Parts: b.parts, Runs: b.runs, Meters: b.meters, NotBroughtIn: notBroughtIn(b.runs), Filled: b.filled}
+	b.likes()
 	b.forecast(sheet)
 	b.places(sheet, fitted)
 	b.trends(sheet, fitted)
@@ -164,6 +165,10 @@ func (b *book) fold() *car.Fitted {
 		case "overhauled":
 			b.overhauled(text(r.Body.Fields["serial"]))
 			continue
+		case "retired":
+			if p := b.bySerial[text(r.Body.Fields["serial"])]; p != nil {
+				p.failed = r.Body.Fields["failed"]
+			}
 		case "received", "fitted":
 			b.brought(r)
 		}

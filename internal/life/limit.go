@@ -24,7 +24,8 @@ type Limit struct {
 	// From says what the forecast rests on where it is not the plan: "runs 55 to 57".
 	From   string
 	Source string
-	Risk   *Risk // nil without lives of parts like it
+	Lives  *Lives // nil where nothing like it has ended and nobody wrote of others
+	Risk   *Risk  // nil without lives that make a fit
 	Pos    source.Pos
 
 	counter *counter
@@ -96,7 +97,7 @@ func (b *book) readLimit(p *Part, v *schema.Value) {
 		l.counter = &counter{meter: i, weigh: weigh, used: start.used, overhauled: start.overhauled}
 		p.counters = append(p.counters, l.counter)
 	}
-	l.Risk = b.readLives(l.Meter, v.Fields["lives"])
+	l.Lives = b.readLives(l.Meter, v.Fields["lives"])
 	p.Limits = append(p.Limits, l)
 }
 

@@ -26,6 +26,7 @@ type Part struct {
 	Pos          source.Pos
 
 	retired  *schema.Value // what the register says of that; nil if nothing
+	failed   *schema.Value // whether it had failed when it was retired; nil if nobody wrote it
 	counters []*counter    // every one that a run is posted to
 	first    time.Time     // day it was first fitted; zero if it never was
 }
@@ -34,6 +35,7 @@ type Part struct {
 type Total struct {
 	Meter               *Meter
 	Used, SinceOverhaul Amount
+	Planned             Amount // what the planned runs use
 
 	total, overhaul *counter
 }
@@ -103,7 +105,9 @@ func (b *book) readParts() {
 		if unsaid := v.Fields["no_go_part"]; unsaid == nil || unsaid.Unknown {
 			p.NoGo = true // until somebody says that its failing hurts nobody
 		}
-		p.retired = v.Fields["retired"]
+		if p.retired = v.Fields["retired"]; p.retired != nil {
+			p.failed = field(p.retired, "failed")
+		}
 		b.parts = append(b.parts, p)
 		b.bySerial[serial] = p
 		start := b.registered(v.Fields["at_register"])

@@ -112,6 +112,7 @@ func (b *book) value(s *Sheet) *schema.Value {
 			m.number("used", t.Used)
 			m.yes("estimated", t.Used.Estimated)
 			m.number("since_overhaul", t.SinceOverhaul)
+			m.number("planned", t.Planned)
 			meters.Items = append(meters.Items, m.v)
 		}
 		var first *Limit
@@ -293,10 +294,29 @@ func (l *Limit) describe(o object) {
 		o.text("falls_in", l.Falls)
 	}
 	o.day("ends", l.Ends)
+	if l.Lives != nil && o.v.Type.Fields["lives"] != nil {
+		lives := newObject(o.v.Type.Fields["lives"], o.v.Pos)
+		l.Lives.describe(lives)
+		o.set("lives", lives.v)
+	}
 	if l.Risk != nil {
 		o.number("risk", l.Risk.Chance)
 	}
 	o.yes("estimated", l.Used.Estimated)
+}
+
+func (l *Lives) describe(o object) {
+	failed, running := o.list("failed"), o.list("running")
+	for _, t := range l.Known {
+		to := running
+		if t.Failed() {
+			to = failed
+		} else {
+			t.High = t.Low
+		}
+		to.Items = append(to.Items, &schema.Value{Type: to.Type.Elem, Pos: o.v.Pos, Low: round(t.Low), High: round(t.High), Text: number(Amount{Low: t.Low, High: t.High}, 6, 0)})
+	}
+	o.texts("unclear", l.Unclear)
 }
 
 // before says that a limit falls before another of the same part.
