@@ -84,7 +84,7 @@ func FitWeibull(lives []Lifetime) (*WeibullFit, error) {
 		f.lives = append(f.lives, Lifetime{l.Low / f.unit, l.High / f.unit})
 	}
 	const steepest = 1e4
-	p := point{math.Log(total / f.unit / float64(failed)), 1} // as if parts did not age
+	p, top := point{math.Log(total / f.unit / float64(failed)), 1}, false // as if parts did not age
 	for range 200 {
 		was, g, h := likelihood(f.lives, p)
 		det := h.aa*h.bb - h.ab*h.ab
@@ -93,7 +93,7 @@ func FitWeibull(lives []Lifetime) (*WeibullFit, error) {
 			step = g
 		}
 		if gain := (g.a*step.a + g.b*step.b) / 2; det > 0 && gain < 1e-9 { // each step more than squares what is missing
-			p = p.plus(step, 1)
+			p, top = p.plus(step, 1), true
 			break
 		}
 		share := 1.0
@@ -116,7 +116,7 @@ func FitWeibull(lives []Lifetime) (*WeibullFit, error) {
 			f.LogLikelihood -= math.Log(f.unit)
 		}
 	}
-	if !positive(f.Shape, f.Scale) || math.IsNaN(f.LogLikelihood) {
+	if !top || !positive(f.Shape, f.Scale) || math.IsNaN(f.LogLikelihood) {
 		return nil, errors.New("these lives give no fit")
 	}
 	return f, nil
@@ -134,6 +134,9 @@ func (f *WeibullFit) RiskBound(reached, more, confidence float64) float64 {
 	// Directions in which the likelihood falls about evenly: a root of the inverse of the curvature.
 	d1 := 1 / math.Sqrt(-h.aa)
 	d2 := 1 / math.Sqrt(-h.bb+h.ab*h.ab/h.aa)
+	if !positive(d1, d2) {
+		return nan
+	}
 	edge := func(angle float64) point {
 		s, c := math.Sincos(angle)
 		way := point{c*d1 - s*d2*h.ab/h.aa, s * d2}

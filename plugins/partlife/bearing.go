@@ -242,9 +242,13 @@ func (s *spectrum) judge(ev *sdk.Evidence, b, life sdk.Node, rating, exponent fl
 	if greatest > rating/2 {
 		return sdk.CannotTell(fmt.Sprintf("loads up to %.0f N are over half its rating, where the rating life does not hold; ask its maker", greatest))
 	}
-	used, planned, unit, ok := counted(b, life)
+	meter, ok := b.Get("meter").Text()
 	if !ok {
 		return ev.NoData()
+	}
+	used, planned, unit, ok := counted(meter, life)
+	if !ok {
+		return sdk.CannotTell("what it has used of " + meter + ", or what is planned, is not known: write it under at_register, and the plan")
 	}
 	amount := s.amount(unit)
 	if !(amount > 0) {
@@ -265,12 +269,8 @@ func (s *spectrum) judge(ev *sdk.Evidence, b, life sdk.Node, rating, exponent fl
 }
 
 // counted is what a part has used of the meter that its bearing goes by.
-func counted(b, life sdk.Node) (used, planned sdk.Value, unit string, ok bool) {
-	meter, ok := b.Get("meter").Text()
-	meters, ok2 := life.Get("meters").Each()
-	if !ok || !ok2 {
-		return used, planned, "", false
-	}
+func counted(meter string, life sdk.Node) (used, planned sdk.Value, unit string, ok bool) {
+	meters, _ := life.Get("meters").Each()
 	for _, m := range meters {
 		if name, _ := m.Get("meter").Text(); name == meter {
 			used, planned = m.Get("used").Number(), m.Get("planned").Number()
@@ -278,6 +278,5 @@ func counted(b, life sdk.Node) (used, planned sdk.Value, unit string, ok bool) {
 			return used, planned, unit, ok && bounded(used) && bounded(planned)
 		}
 	}
-	life.Get(meter).Known() // nothing of it is counted for this part: that is missing
 	return used, planned, "", false
 }
