@@ -209,8 +209,10 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 func (c *Car) Look(ctx context.Context) *check.Look {
 	rules := c.plan()
 	c.warm(ctx)
+	asked := make(chan []check.Result, 1)
+	go func() { asked <- runChecks(ctx, c.pluginChecks(), deadline) }()
 	results := c.hold(ctx, rules, c.judge(ctx, rules))
-	results = slices.Concat(results, c.healthResults(), runChecks(ctx, c.pluginChecks(), deadline))
+	results = slices.Concat(results, c.healthResults(), <-asked)
 	results = slices.Concat(results, c.watched(results), c.openJoints(ctx))
 	faults := slices.Clone(c.faults)
 	for i := range results {

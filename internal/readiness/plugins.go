@@ -83,6 +83,7 @@ func (c *Car) openPlugins(ctx context.Context) {
 		}
 		c.takePlugin(p, program, name.Pos)
 	}
+	c.warm(ctx) // while the logs are read
 }
 
 // describedAs is a plugin of a description, nil where it has none of that name.

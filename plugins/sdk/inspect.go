@@ -46,7 +46,7 @@ func (ev *Evidence) short() (Result, bool) {
 		if need.Optional {
 			continue
 		}
-		if c, err := ev.channel(need.Name); c == nil && err == nil {
+		if !ev.given.Log.has(need.Name) {
 			ev.miss(need.Name)
 		}
 	}

@@ -44,6 +44,9 @@ func (l *Log) lazy(name string, read func() (*Channel, error)) {
 	l.channels[name] = sync.OnceValues(read)
 }
 
+// has says that the log has a channel, which is not read for it.
+func (l *Log) has(name string) bool { return l != nil && l.channels[name] != nil }
+
 // channel is nil where the log does not have it.
 func (l *Log) channel(name string) (*Channel, error) {
 	read, ok := l.channels[name]
