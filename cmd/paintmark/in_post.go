@@ -26,6 +26,7 @@ func (b *bench) post(r runIn, body *schema.Value, taken *readiness.Taken, option
 	if err != nil {
 		return fmt.Errorf("nothing was written: %w", err)
 	}
+	options.Plugins = pluginsOf(b.c.Context())
 	posted := taken.Post(b.c.Context(), b.dir, then, r.no, options)
 	putOutcomes(body, posted.Outcomes)
 	for _, m := range posted.Measures {

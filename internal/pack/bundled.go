@@ -4,6 +4,7 @@ import (
 	"io/fs"
 	"path"
 	"strings"
+	"sync"
 
 	"github.com/paintmark/paintmark/internal/source"
 	"github.com/paintmark/paintmark/rules"
@@ -37,6 +38,12 @@ type BundledCard struct{ Pack, Item, System, Caution string }
 
 // BundledRule finds a rule of a bundled pack by its id.
 func BundledRule(id string) (BundledCard, bool) {
+	card, ok := bundledRules()[id]
+	return card, ok
+}
+
+var bundledRules = sync.OnceValue(func() map[string]BundledCard {
+	all := map[string]BundledCard{}
 	for _, name := range Bundled() {
 		f, _ := BundledFile(name)
 		root, _ := source.ParseYAML(f.Name, f.Data)
@@ -51,10 +58,8 @@ func BundledRule(id string) (BundledCard, bool) {
 				}
 				return ""
 			}
-			if text("id") == id {
-				return BundledCard{name, text("item"), text("system"), text("caution")}, true
-			}
+			all[text("id")] = BundledCard{name, text("item"), text("system"), text("caution")}
 		}
 	}
-	return BundledCard{}, false
-}
+	return all
+})

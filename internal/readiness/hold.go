@@ -9,13 +9,14 @@ import (
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/pack"
+	"github.com/paintmark/paintmark/internal/pluginhost"
 	"github.com/paintmark/paintmark/internal/schema"
 	"github.com/paintmark/paintmark/internal/source"
 )
 
-// hold keeps no-go items from getting better by being looked at less: a fail does not turn
-// into something that names can cover because its value is gone, and none that the newest run
-// sheet looked at goes away unsaid.
+// hold keeps items from getting better by being looked at less: a fail of a no-go item does not
+// turn into something that names can cover because its value is gone, and no item that the newest
+// run sheet looked at goes away unsaid.
 func (c *Car) hold(ctx context.Context, rules []*pack.Rule, results []check.Result) []check.Result {
 	before := pastOf(c.folder, c.asOf)
 	for i := range results {
@@ -119,28 +120,30 @@ func ruleOf(rules []*pack.Rule, id string) *pack.Rule {
 	return rules[i]
 }
 
-// holdGone: a no-go item that the newest run sheet looked at, and that is gone or applies no
-// more, stands open until it is back, or its system was made safe and left out of use.
+// holdGone: an item that the newest run sheet looked at, and that is gone or applies no more, stands
+// open until it is back, or its system was made safe and left out of use. Where it is no no-go
+// item, a name can cover it, and it may go with its element.
 func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) []check.Result {
 	at := map[string]int{}
 	for i := range results {
 		at[results[i].Name()] = i
 	}
 	locked := c.folder.LockedOut(c.asOf)
+	applies := func(name string) bool {
+		i, there := at[name]
+		return there && results[i].Outcome != check.NotApplicable
+	}
 	for _, was := range before.newest {
-		if !was.NoGo {
+		if applies(was.Name) || !was.NoGo && applies(stricter(was.Name)) {
 			continue
 		}
 		i, there := at[was.Name]
-		if there && results[i].Outcome != check.NotApplicable {
-			continue
-		}
 		held, ok := check.Result{}, false
 		if there {
 			held, ok = results[i], true
 			held.Message = "does not apply any more: " + strings.TrimPrefix(held.Message, "does not apply to this car: ")
 		} else {
-			held, ok = c.gone(was.Name, rules)
+			held, ok = c.gone(was, rules)
 		}
 		if !ok || locked[held.Card.System] != nil {
 			continue
@@ -148,6 +151,11 @@ func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) 
 		card := *held.Card
 		card.Accept, card.Lenient = check.Accept{}, false
 		card.Do = "Put back what was changed, or make the system safe and lock it out with two initials"
+		if !was.NoGo {
+			card.Accept.Fail = check.Acceptor{Hats: leadEngineer}
+			card.Accept.NoData = check.Acceptor{Hats: leadEngineer}
+			card.Do = "Put back what was changed, or look at it by hand"
+		}
 		held.Card, held.Outcome, held.NotExercised = &card, check.NoData, false
 		held.Message = fmt.Sprintf("%s on run %d; %s", cameTo[was.Outcome], before.run, held.Message)
 		held.Note = held.Message
@@ -160,32 +168,50 @@ func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) 
 	return results
 }
 
+// leadEngineer answers for what a team leaves out.
+var leadEngineer = []string{"lead-engineer"}
+
+// stricter is the name that an item goes by once what it is of has become a no-go part.
+func stricter(name string) string {
+	id, position, _ := strings.Cut(name, " ")
+	return strings.TrimSpace(id + "-no-go " + position)
+}
+
 // cameTo says what an item came to on a run.
 var cameTo = map[check.Outcome]string{check.Pass: "passed", check.Warn: "warned", check.Fail: "failed", check.NoData: "not seen"}
 
 // gone is an item that nothing looks at any more; ok is false where it is right that nothing
-// does: the part it was of left the car by a record, or less than everything is looked at.
-func (c *Car) gone(name string, rules []*pack.Rule) (held check.Result, ok bool) {
-	id, position, _ := strings.Cut(name, " ")
+// does: the part it was of left the car by a record, it went with its element and is no no-go item,
+// its rule now knows its elements, or less than everything is looked at.
+func (c *Car) gone(was PostedOutcome, rules []*pack.Rule) (held check.Result, ok bool) {
+	id, position, _ := strings.Cut(was.Name, " ")
 	if c.partLeft(position) {
 		return held, false
 	}
 	for _, p := range c.packs {
 		if r := ruleOf(p.Rules, id); r != nil {
-			if ruleOf(rules, id) == nil {
+			if ruleOf(rules, id) == nil || !was.NoGo || position == "" {
 				return held, false
 			}
 			return check.Result{Card: &r.Card, Position: position, Where: r.Where, Message: "its element is there no more"}, true
 		}
 	}
-	if c.options.Moment != "" {
+	if kind := c.options.LogKind; c.options.Moment != "" || kind != "" && kind != "run" {
 		return held, false
 	}
 	card := check.Card{ID: id, Item: id}
 	card.System, _, _ = strings.Cut(id, ".")
 	card.Where = source.Pos{File: "limits.yaml"}
-	message := "no rule of this name is in use any more"
-	if in, found := pack.BundledRule(id); found {
+	message := "nothing of this name is in use any more"
+	if plugin, wire := c.bundledCheck(id); plugin != "" {
+		where := card.Where
+		card = pluginhost.Card(wire)
+		card.Where = where
+		message = "the plugin " + plugin + " is not in limits.yaml any more"
+		if slices.ContainsFunc(c.folder.Plugins, func(t car.Text) bool { return t.Text == plugin }) {
+			message = "the plugin " + plugin + " does not look at it"
+		}
+	} else if in, found := pack.BundledRule(id); found {
 		card.Item, card.System, card.Caution = in.Item, in.System, in.Caution
 		message = "the pack " + in.Pack + " is not in limits.yaml any more"
 		if slices.ContainsFunc(c.folder.Packs, func(t car.Text) bool { return t.Text == in.Pack }) {

@@ -211,9 +211,9 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 	c.warm(ctx)
 	asked := make(chan []check.Result, 1)
 	go func() { asked <- runChecks(ctx, c.pluginChecks(), deadline) }()
-	results := c.hold(ctx, rules, c.judge(ctx, rules))
-	results = slices.Concat(results, c.healthResults(), <-asked)
-	results = slices.Concat(results, c.watched(results), c.openJoints(ctx))
+	results := slices.Concat(c.judge(ctx, rules), c.healthResults(), <-asked)
+	results = c.hold(ctx, rules, slices.Concat(results, c.watched(results)))
+	results = append(results, c.openJoints(ctx)...)
 	faults := slices.Clone(c.faults)
 	for i := range results {
 		r := &results[i]

@@ -107,6 +107,21 @@ func (c *Car) bundledRemedy(name string) string {
 	return "bundled are " + strings.Join(all, ", ") + "; one from outside: paintmark plugin admit FILE"
 }
 
+// bundledCheck finds a check of a bundled plugin, whether it is in use or not, and the plugin's name.
+func (c *Car) bundledCheck(id string) (plugin string, k *pluginv1.Check) {
+	if c.options.Plugins == nil {
+		return "", nil
+	}
+	for _, p := range c.options.Plugins.Bundled.GetPlugins() {
+		for _, k := range p.GetChecks() {
+			if k.GetId() == id {
+				return p.GetName(), k
+			}
+		}
+	}
+	return "", nil
+}
+
 // outside is a plugin from outside, as admitted.yaml knows it.
 func (c *Car) outside(ctx context.Context, name string) (*pluginv1.Plugin, *pluginhost.Program, error) {
 	var sum, version string

@@ -3,7 +3,9 @@ package readiness
 import (
 	"context"
 	"math"
+	"slices"
 	"strconv"
+	"sync"
 
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
@@ -38,22 +40,29 @@ type PostedMeasure struct{ Name, Value string }
 // that there will be once its sheet is written. Items that could not be worked out are left
 // out; what is wrong with them is for the look that follows to tell.
 func (t *Taken) Post(ctx context.Context, dir string, folder *car.Folder, no int, options Options) Posted {
-	c := &Car{opened: withPacks(dir, folder, nil), options: options, asOf: folder.AsOf}
+	c := &Car{opened: withPacks(dir, folder, nil), options: options, asOf: folder.AsOf, handing: new(sync.Mutex)}
 	roots := folder.Roots(c.asOf)
 	sheet, _ := c.lifeSheet(ctx, c.asOf, options.Logs)
 	roots["life"] = sheet.Value
 	c.evidence = &pack.Evidence{Roots: roots, Run: no, Signatures: signatures(folder, c.asOf), Diary: diary(folder, c.asOf)}
-	q := newQuestions(folder)
-	var keepers []*keeper
 	for _, l := range t.opened {
 		runner := kernel.NewRunner(c.graph, l.data, kernel.Options{})
-		k := &keeper{Answers: expr.OnLog(runner), questions: q, kept: map[string]kernel.Answer{}}
-		c.runners, c.logs, keepers = append(c.runners, runner), append(c.logs, l), append(keepers, k)
-		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: k, From: check.From{Kind: "log", Run: no}})
+		c.runners, c.logs = append(c.runners, runner), append(c.logs, l)
+		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: no}})
+	}
+	c.openPlugins(ctx)
+	c.health(ctx)
+	q := newQuestions(folder)
+	var keepers []*keeper
+	for i := range c.evidence.Logs {
+		log := &c.evidence.Logs[i]
+		k := &keeper{Answers: log.Answers, questions: q, kept: map[string]kernel.Answer{}}
+		keepers, log.Answers = append(keepers, k), k
 	}
 	rules := c.plan()
+	c.warm(ctx)
 	var posted Posted
-	for _, r := range append(c.judge(ctx, rules), c.sensorsSeen()...) {
+	for _, r := range slices.Concat(c.judge(ctx, rules), c.sensorsSeen(), c.found, runChecks(ctx, c.pluginChecks(), deadline)) {
 		if r.Fault != nil || r.Outcome == check.NotApplicable {
 			continue
 		}

@@ -54,6 +54,12 @@ func post(t *testing.T, dir string, no int, at string, logs ...BroughtLog) {
 		text.WriteString("    - {file: " + l.File + ", sha256: " + l.SHA256 + ", kind: " + l.Kind + "}\n")
 	}
 	posted := taken.Post(t.Context(), dir, folder, no, Options{Logs: "logs"})
+	written(t, dir, "runs", at, text.String()+postedText(posted))
+}
+
+// postedText are the lines of a run sheet that hold what was posted.
+func postedText(posted Posted) string {
+	var text strings.Builder
 	text.WriteString("  answers:\n")
 	for _, a := range posted.Answers {
 		text.WriteString("    - " + a.YAML() + "\n")
@@ -69,7 +75,37 @@ func post(t *testing.T, dir string, no int, at string, logs ...BroughtLog) {
 			text.WriteString("      " + strings.ReplaceAll(string(o), " ", "_") + ": [" + strings.Join(names, ", ") + "]\n")
 		}
 	}
-	written(t, dir, "runs", at, text.String())
+	return text.String()
+}
+
+// withOutcomes puts onto the newest sheet of the demo car what `in` would have put there.
+func withOutcomes(t *testing.T, dir string) {
+	t.Helper()
+	folder, faults := car.Open(dir)
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	sheets, err := filepath.Glob(filepath.Join(dir, "runs", "*-run-57-*"))
+	if err != nil || len(sheets) != 1 {
+		t.Fatal(sheets, err)
+	}
+	sheet, err := os.ReadFile(sheets[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(sheets[0]); err != nil {
+		t.Fatal(err)
+	}
+	before, faults := car.Open(dir)
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	taken, faults := TakeIn(t.Context(), before, dir, Options{Logs: "logs"}, []BroughtLog{{"run", filepath.Join(dir, "logs", "t3-057.csv.gz")}})
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	_, body, _ := strings.Cut(string(sheet), "by: SQ\n")
+	written(t, dir, "runs", "2026-05-16T09:48:00+01:00", body+postedText(taken.Post(t.Context(), dir, folder, 57, Options{Logs: "logs"})))
 }
 
 // rewrite changes a file of a car folder; what is to be changed must be there.
