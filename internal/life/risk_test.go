@@ -97,6 +97,9 @@ func TestLivesOfTheRegister(t *testing.T) {
 	if !slices.Equal(l.Lives.Known, want) || len(l.Lives.Unclear) > 0 {
 		t.Errorf("lives %+v, want %+v", l.Lives, want)
 	}
+	if total := s.Parts[0].Totals[0]; total.Planned != l.Planned || total.Planned.High != 1 {
+		t.Errorf("the plan uses %v, of the limit %v, want 1 h", total.Planned, l.Planned)
+	}
 	fit, err := trade.FitWeibull(want)
 	if err != nil || l.Risk == nil || math.Abs(l.Risk.Chance.High-fit.Risk(5, 1)) > 1e-12 || l.Risk.Failed != 2 || l.Risk.Running != 2 {
 		t.Errorf("risk %+v, want %g (%v)", l.Risk, fit.Risk(5, 1), err)
