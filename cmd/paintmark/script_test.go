@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"flag"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -50,6 +51,7 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
+		Condition:           condition,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("CARS", cars)
 			env.Setenv("SEASONS", filepath.Join(cars, "..", "seasons"))
@@ -141,10 +143,31 @@ func builds(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("usage: builds FOLDER FILE")
 	}
 	c := exec.Command("go", "build", "-o", ts.MkAbs(args[1]), ".")
+	if args[0] == yardNode {
+		c = exec.Command("npm", "run", "--silent", "build", "--", "--outfile="+ts.MkAbs(args[1]))
+	}
 	c.Dir = filepath.Join(house, "testdata", args[0])
 	if out, err := c.CombinedOutput(); err != nil {
-		ts.Fatalf("go build: %v\n%s", err, out)
+		ts.Fatalf("%v: %v\n%s", c, err, out)
 	}
+}
+
+// yardNode is the plugin in JavaScript. What it needs is installed by .ci/run, which says so.
+const yardNode = "yard-node"
+
+// condition: [node] holds where the plugin in JavaScript can be built and run. Where .ci/run tests, it
+// must be.
+func condition(name string) (bool, error) {
+	if name != "node" {
+		return false, fmt.Errorf("no condition %q", name)
+	}
+	_, noNode := exec.LookPath("node")
+	_, noModules := os.Stat(filepath.Join(house, "testdata", yardNode, "node_modules"))
+	err := errors.Join(noNode, noModules)
+	if os.Getenv("PAINTMARK_NODE") == "must" {
+		return true, err
+	}
+	return err == nil, nil
 }
 
 // validates holds a file against the schema of the JSON report.
