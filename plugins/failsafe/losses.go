@@ -154,7 +154,11 @@ func worst(found []loss, unsure int, speed *sdk.Channel, bounds ...sdk.Bound) sd
 	r.Message = join(r.Message, fmt.Sprintf("slowest of %d", len(found)))
 	if speed != nil && !math.IsInf(high, 1) {
 		if v := speed.At(slowest.at); v > 0 {
-			r.Message = join(r.Message, fmt.Sprintf("%.0f m travelled meanwhile", v*(slowest.low+slowest.high)/2))
+			way, digits := v*(slowest.low+slowest.high)/2, 0
+			if way < 10 {
+				digits = 1
+			}
+			r.Message = join(r.Message, fmt.Sprintf("%.*f m travelled meanwhile", digits, way))
 		}
 	}
 	return r
