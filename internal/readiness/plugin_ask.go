@@ -179,6 +179,7 @@ func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
 				k.dead[i] = append(k.dead[i], runlog.Dead{Channel: s.GetChannel(), From: s.GetFrom(), To: s.GetTo(), Why: s.GetWhy()})
 			}
 			r := c.result(k, f, i)
+			c.proven(ctx, &r, f.GetClearedWith())
 			at := slices.IndexFunc(out, func(o check.Result) bool { return o.Position == r.Position })
 			switch {
 			case at < 0:
@@ -189,6 +190,24 @@ func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
 		}
 	}
 	return out
+}
+
+// proven puts the proof on stands that a rule takes after a repair in the place of what a plugin found
+// of the same thing in the run's log.
+func (c *Car) proven(ctx context.Context, r *check.Result, rule string) {
+	if rule == "" || r.From.Kind != "log" || r.Outcome != check.Fail && r.Outcome != check.Warn {
+		return
+	}
+	k, err := c.rule(rule)
+	if err != nil { // its pack is not in use
+		return
+	}
+	for _, by := range k.Judge(ctx, c.evidence) {
+		if by.Cleared != "" && by.Fault == nil {
+			by.Card, by.Position, by.Where = r.Card, r.Position, r.Where
+			*r = by
+		}
+	}
 }
 
 // pluginBroke is the one result of a check that gave none. The plugin's own trouble is said

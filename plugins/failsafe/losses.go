@@ -127,6 +127,9 @@ var wingLosses = &sdk.Check{
 			trigger := ev.For(interlock.position).Channel(interlock.channel)
 			found, unsure := losses(trigger, angle, interlock.lost, shut, fail.High)
 			r := worst(found, unsure, speed, fail, warn)
+			if interlock.position == "order" {
+				r.ClearedWith = "wing.close-time" // timed on stands; how the car loses the others cannot be done there
+			}
 			r.Position, r.Despite = interlock.position, []string{"speed"} // it only says how far the car went
 			all = append(all, r)
 		}

@@ -29,6 +29,9 @@ type Result struct {
 	Dead    []Span // of a Health check: spans that nobody may believe
 	// Inputs are document paths it rests on, beside those read through the Evidence.
 	Inputs []string
+	// ClearedWith is the id of a rule that looks at the same thing, "" for none. Where that rule takes a
+	// proof on stands, after a repair, in the place of what this log said, this result takes it too.
+	ClearedWith string
 }
 
 // CannotTell is no data, and why.

@@ -60,7 +60,7 @@ var outcomes = map[Outcome]pluginv1.Outcome{
 func (r *Result) wire(check string) *pluginv1.Result {
 	out := &pluginv1.Result{
 		Check: check, Position: r.Position, Outcome: outcomes[r.Outcome], Message: r.Message,
-		Unseen: wireSpans(r.Unseen), Dead: wireSpans(r.Dead), Inputs: r.Inputs, Despite: r.Despite,
+		Unseen: wireSpans(r.Unseen), Dead: wireSpans(r.Dead), Inputs: r.Inputs, Despite: r.Despite, ClearedWith: r.ClearedWith,
 	}
 	if r.Measured != nil {
 		out.Measured = &pluginv1.Measured{Low: r.Measured.Low, High: r.Measured.High}

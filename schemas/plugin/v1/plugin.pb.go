@@ -1351,10 +1351,11 @@ type Result struct {
 	Limit         *Bound                 `protobuf:"bytes,5,opt,name=limit,proto3" json:"limit,omitempty"`
 	At            *At                    `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
 	Unseen        []*Span                `protobuf:"bytes,7,rep,name=unseen,proto3" json:"unseen,omitempty"`
-	Dead          []*Span                `protobuf:"bytes,8,rep,name=dead,proto3" json:"dead,omitempty"`        // of a health check
-	Inputs        []string               `protobuf:"bytes,9,rep,name=inputs,proto3" json:"inputs,omitempty"`    // document paths it rests on
-	Despite       []string               `protobuf:"bytes,10,rep,name=despite,proto3" json:"despite,omitempty"` // what is missing and cannot change the outcome
-	Check         string                 `protobuf:"bytes,11,opt,name=check,proto3" json:"check,omitempty"`     // the id asked for; another one is a fault
+	Dead          []*Span                `protobuf:"bytes,8,rep,name=dead,proto3" json:"dead,omitempty"`                                   // of a health check
+	Inputs        []string               `protobuf:"bytes,9,rep,name=inputs,proto3" json:"inputs,omitempty"`                               // document paths it rests on
+	Despite       []string               `protobuf:"bytes,10,rep,name=despite,proto3" json:"despite,omitempty"`                            // what is missing and cannot change the outcome
+	Check         string                 `protobuf:"bytes,11,opt,name=check,proto3" json:"check,omitempty"`                                // the id asked for; another one is a fault
+	ClearedWith   string                 `protobuf:"bytes,12,opt,name=cleared_with,json=clearedWith,proto3" json:"cleared_with,omitempty"` // id of a rule: a proof on stands after a repair that it takes in the place of this log, this result takes too
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1462,6 +1463,13 @@ func (x *Result) GetDespite() []string {
 func (x *Result) GetCheck() string {
 	if x != nil {
 		return x.Check
+	}
+	return ""
+}
+
+func (x *Result) GetClearedWith() string {
+	if x != nil {
+		return x.ClearedWith
 	}
 	return ""
 }
@@ -1743,7 +1751,7 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\x05fault\x18\x02 \x01(\v2\x1a.paintmark.plugin.v1.FaultH\x00R\x05faultB\t\n" +
 	"\afinding\"\x1b\n" +
 	"\x05Fault\x12\x12\n" +
-	"\x04what\x18\x01 \x01(\tR\x04what\"\xb6\x03\n" +
+	"\x04what\x18\x01 \x01(\tR\x04what\"\xd9\x03\n" +
 	"\x06Result\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x126\n" +
 	"\aoutcome\x18\x02 \x01(\x0e2\x1c.paintmark.plugin.v1.OutcomeR\aoutcome\x12\x18\n" +
@@ -1756,7 +1764,8 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\x06inputs\x18\t \x03(\tR\x06inputs\x12\x18\n" +
 	"\adespite\x18\n" +
 	" \x03(\tR\adespite\x12\x14\n" +
-	"\x05check\x18\v \x01(\tR\x05check\"0\n" +
+	"\x05check\x18\v \x01(\tR\x05check\x12!\n" +
+	"\fcleared_with\x18\f \x01(\tR\vclearedWith\"0\n" +
 	"\bMeasured\x12\x10\n" +
 	"\x03low\x18\x01 \x01(\x01R\x03low\x12\x12\n" +
 	"\x04high\x18\x02 \x01(\x01R\x04high\"\xaa\x01\n" +
