@@ -21,7 +21,7 @@ func TestDeadProtectionIsNeverReady(t *testing.T) {
 	if err := demo.Write(dir, true); err != nil {
 		t.Fatal(err)
 	}
-	s := openLogged(t, dir)
+	s := openLogged(t, dir, 57)
 	if s.before.Verdict != check.Ready {
 		t.Fatalf("the healthy car is %s", s.before.Verdict)
 	}
@@ -48,7 +48,7 @@ func TestDeadProtectionIsNeverReady(t *testing.T) {
 
 // What is said of a dead span names what stood, where, and what moved.
 func TestDeadSpanIsNamed(t *testing.T) {
-	s := openLogged(t, tern3)
+	s := openLogged(t, tern3, 57)
 	channels := logChannels(s.car.folder)
 	i := slices.IndexFunc(channels, func(c runlog.Channel) bool { return c.Name == "wing_angle" })
 	look := s.look(t, s.spoil(&channels[i], stuck[0]))
