@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"sort"
@@ -191,6 +192,34 @@ func (s *loggedCar) sweeps(healthy bool) (all []sweep) {
 	return append(all, s.cuts()...)
 }
 
+// stuck are the run with each channel standing still, in every way.
+func (s *loggedCar) stuck() (all []sweep) {
+	channels := logChannels(s.car.folder)
+	for i := range channels {
+		for _, how := range stuck {
+			all = append(all, sweep{name: channels[i].InLog + " " + how.name, raw: func() *runlog.Raw { return s.spoil(&channels[i], how) }, wrong: failPasses})
+		}
+	}
+	return all
+}
+
+// saysNothing has channels.yaml say no more of its channels than a team starts with: nothing by which one that
+// stands still would be found.
+func saysNothing(t *testing.T, file string) {
+	t.Helper()
+	data, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bare := regexp.MustCompile(`, (moves_with: \[[^]]*\]|pair_with: \w+|works_at: \w+|still: \w+ s)`).ReplaceAll(data, nil)
+	if len(bare) == len(data) {
+		t.Fatal("nothing was taken out of channels.yaml")
+	}
+	if err := os.WriteFile(file, bare, 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // cuts are the run ended at ten places.
 func (s *loggedCar) cuts() (all []sweep) {
 	const places = 10
@@ -237,7 +266,8 @@ func (s *loggedCar) judge(t *testing.T, w sweep) map[string]string {
 var update = flag.Bool("update", false, "write what the sweep over logs found into testdata/sensor-health.txt")
 
 // TestSweepOverLogs takes away, freezes, cuts off, delays and drowns in noise each column of the newest run's log, and cuts every run
-// at ten places. Nothing may hide a fail or make an item vanish. What noise and delay do hide stands in
+// at ten places. Nothing may hide a fail or make an item vanish; and no channel that stands still may hide
+// a fail where channels.yaml does not tell what it moves with. What noise and delay do hide stands in
 // testdata/sensor-health.txt: work for a deeper look at the sensors. This compares the two.
 func TestSweepOverLogs(t *testing.T) {
 	if testing.Short() {
@@ -247,12 +277,17 @@ func TestSweepOverLogs(t *testing.T) {
 	if err := demo.Write(healthy, true); err != nil {
 		t.Fatal(err)
 	}
+	bare := filepath.Join(t.TempDir(), "bare")
+	if err := demo.Write(bare, false); err != nil {
+		t.Fatal(err)
+	}
+	saysNothing(t, filepath.Join(bare, "channels.yaml"))
 	var mu sync.Mutex
 	var found []string
 	for _, of := range []struct {
 		dir string
 		run int
-	}{{tern3, 57}, {healthy, 57}, {healthy, 56}, {healthy, 55}} {
+	}{{tern3, 57}, {bare, 57}, {healthy, 57}, {healthy, 56}, {healthy, 55}} {
 		s := openLogged(t, of.dir, of.run)
 		next := make(chan sweep)
 		var workers sync.WaitGroup
@@ -261,9 +296,12 @@ func TestSweepOverLogs(t *testing.T) {
 				for w := range next {
 					for what, why := range s.judge(t, w) {
 						mu.Lock()
-						if of.dir == healthy {
+						switch {
+						case of.dir == healthy:
 							t.Errorf("healthy, run %d, %s: %s", of.run, what, why)
-						} else {
+						case of.dir == bare:
+							t.Errorf("with bare channels, %s: %s", what, why)
+						default:
 							found = append(found, what)
 							t.Logf("%s: %s", what, why)
 						}
@@ -272,8 +310,13 @@ func TestSweepOverLogs(t *testing.T) {
 				}
 			})
 		}
-		all := s.cuts()
-		if of.run == 57 {
+		var all []sweep
+		switch {
+		case of.run != 57:
+			all = s.cuts()
+		case of.dir == bare:
+			all = s.stuck()
+		default:
 			all = s.sweeps(of.dir == healthy)
 		}
 		for _, w := range all {
