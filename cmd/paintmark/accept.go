@@ -81,7 +81,7 @@ func (b *bench) accept(rules []string, accept acceptFlags) error {
 		with = append(with, who)
 	}
 	accept.with = with
-	opened, err := openCar(b.c, b.dir, readiness.Options{})
+	opened, err := openCar(b.c, b.dir, readiness.Options{Ahead: true})
 	if err != nil {
 		return err
 	}

@@ -47,6 +47,7 @@ paintmark check --format json > report.json`,
 			if format != "text" && format != "json" {
 				return fmt.Errorf("no format %q; there are text and json", format)
 			}
+			options.Ahead = true
 			car, err := openCar(c, dir, options)
 			if err != nil {
 				return err

@@ -99,7 +99,7 @@ func (b *bench) takeInAndLook(runs []runIn) error {
 			b.sayWrapped(w)
 		}
 	}
-	opened, err := openCar(b.c, b.dir, readiness.Options{})
+	opened, err := openCar(b.c, b.dir, readiness.Options{Ahead: true})
 	if err != nil {
 		return err
 	}

@@ -95,7 +95,7 @@ func (b *bench) note(words []string, tool string, sure bool) error {
 		b.sayWrapped("  " + line)
 	}
 	if len(items) == 0 {
-		b.say("  No rule looks at it.")
+		b.say("  No rule and no plugin looks at it.")
 	}
 	return nil
 }

@@ -33,6 +33,7 @@ type Options struct {
 	Faults   source.Faults     // of the settings
 	Progress func(done, total int64)
 	Plugins  *Plugins      // nil: none can be asked
+	Ahead    bool          // a look follows: plugins are started while the logs are read
 	Cache    *runlog.Cache // of the columns of logs; nil: every log is read afresh
 }
 

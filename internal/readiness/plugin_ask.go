@@ -24,7 +24,7 @@ func (c *Car) health(ctx context.Context) {
 	var checks []check.Check
 	for _, k := range c.plugins {
 		if k.wire.GetHealth() {
-			checks = append(checks, check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }})
+			checks = append(checks, c.pluginCheckOf(k))
 		}
 	}
 	c.found = runChecks(ctx, checks, deadline)
@@ -74,10 +74,15 @@ func (c *Car) pluginChecks() []check.Check {
 	var out []check.Check
 	for _, k := range c.plugins {
 		if c.wanted(k) && !k.wire.GetHealth() {
-			out = append(out, check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }})
+			out = append(out, c.pluginCheckOf(k))
 		}
 	}
 	return out
+}
+
+// pluginCheckOf is a check of a plugin as all checks are.
+func (c *Car) pluginCheckOf(k *pluginCheck) check.Check {
+	return check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }}
 }
 
 // warm starts every program of which a check applies, side by side.

@@ -24,7 +24,7 @@ func (c *Car) Why(ctx context.Context, id, position string, spans int) (*check.W
 	var r *pack.Rule
 	var asked check.Check
 	if k := c.pluginCheck(id); k != nil {
-		asked = check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }}
+		asked = c.pluginCheckOf(k)
 	} else {
 		var err error
 		if r, err = c.rule(id); err != nil {
