@@ -8,9 +8,10 @@ import (
 	"github.com/paintmark/paintmark/plugins/hydraulics"
 	"github.com/paintmark/paintmark/plugins/partlife"
 	"github.com/paintmark/paintmark/plugins/sdk"
+	"github.com/paintmark/paintmark/plugins/sensorhealth"
 )
 
 // Bundled are the plugins of this program, by name.
 func Bundled() []*sdk.Plugin {
-	return []*sdk.Plugin{new(classregs.Plugin()), new(failsafe.Plugin()), new(hydraulics.Plugin()), new(partlife.Plugin())}
+	return []*sdk.Plugin{new(classregs.Plugin()), new(failsafe.Plugin()), new(hydraulics.Plugin()), new(partlife.Plugin()), new(sensorhealth.Plugin())}
 }

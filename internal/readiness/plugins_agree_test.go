@@ -54,6 +54,12 @@ func TestPluginsAgree(t *testing.T) {
 	hinge := 0.5*air*math.Pow(si("car.wing.max_speed"), 2)*si("car.wing.flap_area")*si("car.wing.normal_force_coefficient")*si("car.wing.centre_of_pressure_arm") + si("car.wing.friction_moment")
 	measured("failsafe.wing-moments closed", check.Pass, 0.9*si("car.wing.spring_force")*si("car.wing.spring_arm")/hinge, 2e-3)
 
+	// The logger's rates are those of channels.yaml, and no two of the model's sensors are late or reversed.
+	measured("sensorhealth.rate rpm", check.Pass, 100, 1e-6)
+	measured("sensorhealth.rate damper_fl", check.Pass, 1000, 1e-6)
+	measured("sensorhealth.skew speed and long_g", check.Pass, 0, 0.02)
+	measured("sensorhealth.reversed brake_front and brake_rear", check.Pass, 1, 0.02)
+
 	item("classregs.class", check.Pass, "2754 cm3 equivalent is class VI-7") // 1620 · 1.7
 	measured("classregs.weight", check.Pass, si("measured.weight.total.value"), 1e-9)
 	served := time.Date(2024, 6, 3, 0, 0, 0, 0, time.UTC).AddDate(0, 24, 0) // as the label of the bottle says

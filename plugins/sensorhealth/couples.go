@@ -1,0 +1,180 @@
+package sensorhealth
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/paintmark/paintmark/internal/trade"
+	"github.com/paintmark/paintmark/plugins/sdk"
+)
+
+// couple are two channels that go up and down together, at once.
+type couple struct {
+	name     string
+	a, b     *sdk.Channel
+	slope    bool     // it is a's slope that b goes with
+	suspects []string // whom nobody may believe where they go against each other
+}
+
+const (
+	step    = 0.02  // s, the grid they are laid on
+	longest = 600.0 // s of a log that are compared; the beginning says it
+	window  = 1.0   // s that are looked for to either side
+)
+
+// couples are the declared pairs, and those that physics makes.
+func couples(ev *sdk.Evidence) (out []couple, ok bool) {
+	all, ok := channels(ev)
+	if !ok {
+		return nil, false
+	}
+	here := map[string]*sdk.Channel{}
+	for _, c := range all {
+		if c.here != nil {
+			here[c.name] = c.here
+		}
+	}
+	add := func(name, a, b string, slope bool, suspects ...string) {
+		if here[a] != nil && here[b] != nil {
+			out = append(out, couple{name, here[a], here[b], slope, suspects})
+		}
+	}
+	for _, c := range all {
+		if c.here == nil || !c.Get("pair_with").Known() {
+			continue
+		}
+		if other, known := c.Get("pair_with").Text(); known {
+			add(c.name+" and "+other, other, c.name, false, other, c.name)
+		}
+	}
+	add("brake_front and brake_rear", "brake_front", "brake_rear", false, "brake_front", "brake_rear")
+	// Speed is never below nothing, so that it cannot be the one that is reversed.
+	add("speed and long_g", "speed", "long_g", true, "long_g")
+	return out, true
+}
+
+// laid puts both on one grid; times at which either is not seen are left out of both. ok is false where one hardly moves:
+// then nobody can tell.
+func (c couple) laid() (a, b []float64, ok bool) {
+	if len(c.a.Times) < 2 || len(c.b.Times) < 2 {
+		return nil, nil, false
+	}
+	from, to := math.Max(c.a.Times[0], c.b.Times[0]), math.Min(c.a.Times[len(c.a.Times)-1], c.b.Times[len(c.b.Times)-1])
+	to = math.Min(to, from+longest)
+	const reach = 0.2 // s over which the slope is taken
+	for t := from + reach; t <= to-reach; t += step {
+		x, y := c.a.At(t), c.b.At(t)
+		if c.slope {
+			x = (c.a.At(t+reach) - c.a.At(t-reach)) / (2 * reach)
+		}
+		if finite(x) && finite(y) {
+			a, b = append(a, x), append(b, y)
+		}
+	}
+	return a, b, float64(len(a))*step >= 10
+}
+
+// together is by how much b comes late, s, and how well it then goes with a, -1 to 1; reversed where it goes best
+// against it.
+func (c couple) together() (late, correlation float64, ok bool) {
+	a, b, ok := c.laid()
+	if !ok {
+		return 0, 0, false
+	}
+	most := int(window / step)
+	lag, with := trade.Lag(a, b, most)
+	against := make([]float64, len(b))
+	for i, v := range b {
+		against[i] = -v
+	}
+	back, opposed := trade.Lag(a, against, most)
+	switch {
+	case math.IsNaN(with) || math.IsNaN(opposed):
+		return 0, 0, false
+	case opposed > with:
+		return float64(back) * step, -opposed, true
+	}
+	return float64(lag) * step, with, true
+}
+
+var reversed = &sdk.Check{
+	ID: "sensorhealth.reversed", Item: "Two that go together, correlation", System: "electrical", Health: true,
+	Moments: []sdk.Moment{sdk.Run},
+	Needs: sdk.Needs{
+		Documents: []string{"channels"}, AllChannels: true,
+		Limits: []sdk.Limit{
+			{Name: "together_warn", Value: 0.5, Tighten: "up", Source: practice},
+			{Name: "against_fail", Value: -0.5, Tighten: "up", Source: practice},
+		},
+	},
+	Do:     "Which one is turned about: its mounting, its two signal wires, its line in the logger; or two are swapped.",
+	Source: sdk.Source{Kind: "practice", Text: "pairs of channels.yaml; brake circuits; acceleration and the slope of speed"}, Accept: two,
+	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := couples(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		var out []sdk.Result
+		for _, c := range all {
+			_, r, ok := c.together()
+			if !ok {
+				none := sdk.CannotTell("too little of both was seen to move")
+				none.Position = c.name
+				out = append(out, none)
+				continue
+			}
+			res := sdk.Judge(sdk.Exactly(r), ev.Floor("against_fail", sdk.Fail), ev.Floor("together_warn", sdk.Warn))
+			res.Position, res.Despite = c.name, []string{c.a.Name, c.b.Name}
+			if res.Outcome == sdk.Fail {
+				res.Message = "they go against each other"
+				for _, s := range c.suspects {
+					res.Dead = append(res.Dead, sdk.Span{Channel: s, From: 0, To: ev.Log().End, Why: "goes against what it must go with"})
+				}
+			}
+			out = append(out, res)
+		}
+		return orNone(out), nil
+	},
+}
+
+var skew = &sdk.Check{
+	ID: "sensorhealth.skew", Item: "Two that go together, one late by", System: "electrical", Unit: "s",
+	Moments: []sdk.Moment{sdk.Run},
+	Needs: sdk.Needs{
+		Documents: []string{"channels"}, AllChannels: true,
+		Limits: []sdk.Limit{
+			{Name: "late_warn", Value: 0.1, Unit: "s", Tighten: "down", Source: practice},
+			{Name: "late_fail", Value: 0.3, Unit: "s", Tighten: "down", Source: practice},
+		},
+	},
+	Do:     "Clocks of the units they come from, filters set in the logger; every time that is taken between the two is off by as much.",
+	Source: sdk.Source{Kind: "practice", Text: "cross-correlation, up to a second either way"}, Accept: two,
+	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := couples(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		var out []sdk.Result
+		for _, c := range all {
+			late, r, ok := c.together()
+			if !ok || r < 0.5 {
+				none := sdk.CannotTell("they do not go together well enough to tell")
+				none.Position = c.name
+				out = append(out, none)
+				continue
+			}
+			res := sdk.Judge(sdk.Between(math.Abs(late)-step/2, math.Abs(late)+step/2), ev.Ceiling("late_fail", sdk.Fail), ev.Ceiling("late_warn", sdk.Warn))
+			res.Position, res.Despite = c.name, []string{c.a.Name, c.b.Name}
+			if late != 0 {
+				first, second := c.a.Name, c.b.Name
+				if late < 0 {
+					first, second = second, first
+				}
+				res.Message = fmt.Sprintf("%s after %s", second, first)
+			}
+			out = append(out, res)
+		}
+		return orNone(out), nil
+	},
+}

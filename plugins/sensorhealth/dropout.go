@@ -1,0 +1,55 @@
+package sensorhealth
+
+import (
+	"context"
+
+	"github.com/paintmark/paintmark/plugins/sdk"
+)
+
+var dropout = &sdk.Check{
+	ID: "sensorhealth.dropout", Item: "Samples that did not come", System: "electrical", Unit: "%",
+	Moments: []sdk.Moment{sdk.Run},
+	Needs: sdk.Needs{
+		Documents: []string{"channels"}, AllChannels: true,
+		Limits: []sdk.Limit{
+			{Name: "lost_warn", Value: 0.1, Unit: "%", Tighten: "down", Source: practice},
+			{Name: "lost_fail", Value: 1, Unit: "%", Tighten: "down", Source: practice},
+		},
+	},
+	Do:     "Bus load and wiring between this unit and the logger; the logger's memory.",
+	Source: practice, Accept: two,
+	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := channels(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		var out []sdk.Result
+		for _, c := range all {
+			if c.here == nil || len(c.here.Times) < 2 || c.here.Period == 0 {
+				continue
+			}
+			lost, widest, at := Lost(c.here.Times, c.here.Period)
+			r := sdk.Judge(sdk.Exactly(lost), ev.Ceiling("lost_fail", sdk.Fail), ev.Ceiling("lost_warn", sdk.Warn))
+			r.Position, r.Despite = c.name, []string{c.name} // what came and was not believed is named elsewhere
+			if widest > 0 {
+				r.At = &sdk.At{Time: at, Within: c.here.Period}
+			}
+			out = append(out, r)
+		}
+		return orNone(out), nil
+	},
+}
+
+// Lost is the share of samples that did not come, where the gap to the next is over three periods, and the widest such gap.
+func Lost(times []float64, period float64) (share, widest, at float64) {
+	lost := 0.0
+	for i := 1; i < len(times); i++ {
+		if gap := times[i] - times[i-1]; gap > 3*period*(1+1e-6) {
+			lost += gap/period - 1
+			if gap > widest {
+				widest, at = gap, times[i-1]
+			}
+		}
+	}
+	return lost / (lost + float64(len(times))), widest, at
+}

@@ -1,0 +1,47 @@
+package sensorhealth
+
+import (
+	"context"
+	"math"
+
+	"github.com/paintmark/paintmark/plugins/sdk"
+)
+
+var rate = &sdk.Check{
+	ID: "sensorhealth.rate", Item: "Logged as often as declared", System: "electrical", Unit: "Hz",
+	Moments: []sdk.Moment{sdk.Run},
+	Needs: sdk.Needs{
+		Documents: []string{"channels"}, AllChannels: true,
+		Limits: []sdk.Limit{{Name: "rate_off", Value: 0.05, Tighten: "down", Source: practice}},
+	},
+	Do:     "The logger's set-up of this channel, or its line in channels.yaml.",
+	Source: practice, Accept: two,
+	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := channels(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		var out []sdk.Result
+		for _, c := range all {
+			if c.here == nil || c.here.Period == 0 || !c.Get("rate").Known() {
+				continue // that it is not there is for whoever needs it to say
+			}
+			want := c.Get("rate").Number().Mid()
+			off := want * ev.Limit("rate_off")
+			r := sdk.Judge(sdk.Exactly(1/c.here.Period), sdk.Band(want-off, want+off, sdk.Fail))
+			r.Position, r.Despite = c.name, []string{c.name} // how often says nothing of what
+			out = append(out, r)
+		}
+		return orNone(out), nil
+	},
+}
+
+// orNone: with no element to look at, the check does not apply.
+func orNone(out []sdk.Result) []sdk.Result {
+	if len(out) == 0 {
+		return []sdk.Result{{Outcome: sdk.NotApplicable, Message: "no such channel in this log"}}
+	}
+	return out
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -1,0 +1,55 @@
+// Package sensorhealth looks at the sensors themselves: whether each is logged as often as declared, spikes,
+// stands at zero at rest, agrees with the others when all is cold, moves the way of what it must move
+// with, and at the same time. What no one may believe it calls dead, before anything else is asked.
+//
+// What is out of its range, stands still beside what moves, sits at an end of its range or is apart from its pair the
+// program takes away by itself, of every log; this package does not say it again.
+package sensorhealth
+
+import "github.com/paintmark/paintmark/plugins/sdk"
+
+// Plugin is the checks of this package.
+func Plugin() sdk.Plugin {
+	return sdk.Plugin{Name: "sensorhealth", Version: "1.0.0", Checks: []*sdk.Check{
+		electrical, reversed, rate, dropout, spikes, skew, wheels, rest, drift, cold,
+	}}
+}
+
+var (
+	practice = sdk.Source{Kind: "practice"}
+	// two may run with a sensor that is not quite right; the rules that lean on it say what they need.
+	two = sdk.Accept{
+		Warn: sdk.Hats("lead-engineer", "data").ForRuns(2), Fail: sdk.Hats("lead-engineer", "data").ForRuns(1), NoData: sdk.Hats("lead-engineer", "data"),
+	}
+)
+
+// declared is one channel of channels.yaml.
+type declared struct {
+	sdk.Node
+	name string
+	here *sdk.Channel // nil: not in this log
+}
+
+// channels are those of channels.yaml, in their order; ok is false where the list is not known.
+func channels(ev *sdk.Evidence) (all []declared, ok bool) {
+	items, ok := ev.Each("channels")
+	if !ok {
+		return nil, false
+	}
+	there := map[string]bool{}
+	for _, name := range ev.Channels() {
+		there[name] = true
+	}
+	for _, n := range items {
+		name, known := n.Get("name").Text()
+		if !known {
+			return nil, false
+		}
+		d := declared{Node: n.For(name), name: name}
+		if there[name] {
+			d.here = ev.For(name).Channel(name)
+		}
+		all = append(all, d)
+	}
+	return all, true
+}

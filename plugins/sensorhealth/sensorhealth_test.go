@@ -1,0 +1,300 @@
+package sensorhealth
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/paintmark/paintmark/plugins/sdk"
+	"github.com/paintmark/paintmark/plugins/sdk/sdktest"
+)
+
+const g0 = 9.80665
+
+func TestThePluginIsValid(t *testing.T) {
+	p := Plugin()
+	if err := p.Validate(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// list is channels.yaml as a plugin is given it: "name unit", and more fields of each.
+func list(lines ...string) map[string]string {
+	var items []string
+	for _, l := range lines {
+		name, rest, _ := strings.Cut(l, " ")
+		unit, more, _ := strings.Cut(rest, " ")
+		items = append(items, strings.TrimSuffix(fmt.Sprintf(`{"name": %q, "unit": %q, %s`, name, unit, more), ", ")+"}")
+	}
+	return map[string]string{"channels": "[" + strings.Join(items, ", ") + "]"}
+}
+
+// made are values at a rate for so many seconds.
+func made(rate, seconds float64, f func(t float64) float64) (out []float64) {
+	for i := range int(rate * seconds) {
+		out = append(out, f(float64(i)/rate))
+	}
+	return out
+}
+
+// course goes up and down like a driven car, never the same way twice.
+func course(t float64) float64 {
+	return math.Sin(t) + 0.6*math.Sin(2.3*t+1) + 0.3*math.Sin(5.1*t+2)
+}
+
+func found(t *testing.T, c *sdk.Check, e sdktest.Evidence, position string) sdk.Result {
+	t.Helper()
+	for _, r := range sdktest.Run(t, c, e) {
+		if r.Position == position {
+			return r
+		}
+	}
+	t.Fatalf("%s says nothing of %q", c.ID, position)
+	return sdk.Result{}
+}
+
+func TestRate(t *testing.T) {
+	for logged, want := range map[float64]sdk.Outcome{100: sdk.Pass, 104: sdk.Pass, 90: sdk.Fail, 50: sdk.Fail, 200: sdk.Fail} {
+		e := sdktest.Evidence{Documents: list(`rpm rpm "rate": 100`), Log: sdktest.Log(10, sdktest.Channel("rpm", logged, made(logged, 10, course)...))}
+		if got := found(t, rate, e, "rpm"); got.Outcome != want {
+			t.Errorf("logged at %v Hz: %s, want %s", logged, got.Outcome, want)
+		}
+	}
+}
+
+func TestDropout(t *testing.T) {
+	// 100 samples of 1000 missing in one piece from 3 s on.
+	var times []float64
+	for i := range 1000 {
+		if i < 300 || i >= 400 {
+			times = append(times, float64(i)/100)
+		}
+	}
+	share, widest, at := Lost(times, 0.01)
+	if math.Abs(share-0.1) > 1e-9 || math.Abs(widest-1.01) > 1e-9 || at != 2.99 {
+		t.Errorf("%v lost, %v s wide at %v s; want a tenth, 1.01 s at 2.99 s", share, widest, at)
+	}
+	if share, _, _ := Lost(times[:300], 0.01); share != 0 {
+		t.Errorf("%v lost where nothing is", share)
+	}
+	if share, _, _ := Lost([]float64{0, 0.01, 0.04, 0.05}, 0.01); share != 0 {
+		t.Errorf("%v lost: three periods are jitter", share)
+	}
+}
+
+// Planted spikes are found to the last, and what is only noise or steep has none.
+func TestSpikes(t *testing.T) {
+	for seed := range uint64(20) {
+		src := rand.New(rand.NewPCG(seed, 1))
+		values := made(100, 60, func(t float64) float64 { return 10*course(t) + 0.2*src.NormFloat64() })
+		times := made(100, 60, func(t float64) float64 { return t })
+		if n, at := Spikes(times, values, 0.3); n != 0 {
+			t.Errorf("seed %d: %d spikes, one at %v s, where there are none", seed, n, at)
+		}
+		planted := 10 + int(seed)/2
+		for k := range planted {
+			values[200*(k+1)] += 25
+		}
+		values[2000] += 15 // the widest, at 20 s
+		if n, at := Spikes(times, values, 0.3); n != planted || at != 20 {
+			t.Errorf("seed %d: %d spikes, the widest at %v s; %d were planted, the widest at 20 s", seed, n, at, planted)
+		}
+		noise := made(100, 60, func(float64) float64 { return src.NormFloat64() })
+		if n, _ := Spikes(times, noise, 0.3); n != 0 {
+			t.Errorf("seed %d: %d spikes in bare noise", seed, n)
+		}
+	}
+	steps := made(100, 10, func(t float64) float64 { return math.Floor(t) })
+	if n, _ := Spikes(make([]float64, len(steps)), steps, 0.3); n != 0 {
+		t.Errorf("%d spikes in steps", n)
+	}
+}
+
+func coupled(b func(t float64) float64) sdktest.Evidence {
+	return sdktest.Evidence{
+		Documents: list(`throttle %`, `throttle_b % "pair_with": "throttle"`),
+		Limits:    map[string]float64{"late_warn": 0.1, "late_fail": 0.3},
+		Log:       sdktest.Log(60, sdktest.Channel("throttle", 100, made(100, 60, course)...), sdktest.Channel("throttle_b", 50, made(50, 60, b)...)),
+	}
+}
+
+func TestReversed(t *testing.T) {
+	src := rand.New(rand.NewPCG(1, 2))
+	for _, c := range []struct {
+		name string
+		b    func(t float64) float64
+		want sdk.Outcome
+		dead int
+	}{
+		{"the same", course, sdk.Pass, 0},
+		{"scaled, shifted and noisy", func(t float64) float64 { return 3 + 7*course(t) + src.NormFloat64() }, sdk.Pass, 0},
+		{"turned about", func(t float64) float64 { return 5 - course(t) }, sdk.Fail, 2},
+		{"turned about and late", func(t float64) float64 { return -course(t - 0.2) }, sdk.Fail, 2},
+		{"another thing", func(float64) float64 { return src.NormFloat64() }, sdk.Warn, 0},
+		{"standing still", func(float64) float64 { return 4 }, sdk.NoData, 0},
+	} {
+		got := found(t, reversed, coupled(c.b), "throttle_b and throttle")
+		if got.Outcome != c.want || len(got.Dead) != c.dead {
+			t.Errorf("%s: %s, %d dead; want %s, %d", c.name, got.Outcome, len(got.Dead), c.want, c.dead)
+		}
+	}
+}
+
+// An acceleration that is turned about is the one to doubt, not the speed.
+func TestReversedAcceleration(t *testing.T) {
+	speed := made(50, 60, func(t float64) float64 { return 30 + 8*math.Sin(t/2) })
+	long := made(100, 60, func(t float64) float64 { return -4 * math.Cos(t/2) })
+	e := sdktest.Evidence{
+		Documents: list(`speed km/h`, `long_g g0`),
+		Log:       sdktest.Log(60, sdktest.Channel("speed", 50, speed...), sdktest.Channel("long_g", 100, long...)),
+	}
+	got := found(t, reversed, e, "speed and long_g")
+	if got.Outcome != sdk.Fail || len(got.Dead) != 1 || got.Dead[0].Channel != "long_g" || got.Dead[0].To != 60 {
+		t.Errorf("%s, dead %v", got.Outcome, got.Dead)
+	}
+}
+
+func TestSkew(t *testing.T) {
+	for late, want := range map[float64]sdk.Outcome{0: sdk.Pass, 0.04: sdk.Pass, 0.2: sdk.Warn, -0.2: sdk.Warn, 0.5: sdk.Fail} {
+		got := found(t, skew, coupled(func(t float64) float64 { return course(t - late) }), "throttle_b and throttle")
+		if got.Outcome != want || math.Abs(got.Measured.Mid()-math.Abs(late)) > step {
+			t.Errorf("late by %v s: %s, %v s; want %s", late, got.Outcome, got.Measured.Mid(), want)
+		}
+		if after := strings.HasPrefix(got.Message, "throttle_b after"); late > 0.1 && !after || late < -0.1 && after {
+			t.Errorf("late by %v s: %s", late, got.Message)
+		}
+	}
+}
+
+// rested is a run that stands, drives and stands again, with what an acceleration reads at rest before and after.
+func rested(before, after float64) sdktest.Evidence {
+	moving := func(t float64) bool { return t >= 10 && t < 30 }
+	speed := made(50, 45, func(t float64) float64 {
+		if moving(t) {
+			return 20
+		}
+		return 0
+	})
+	long := made(100, 45, func(t float64) float64 {
+		switch {
+		case moving(t):
+			return 5
+		case t < 10:
+			return before * g0
+		}
+		return after * g0
+	})
+	return sdktest.Evidence{
+		Limits: map[string]float64{"rest_warn": 0.1 * g0, "rest_fail": 0.25 * g0, "drift_warn": 0.05 * g0, "drift_fail": 0.2 * g0},
+		Log:    sdktest.Log(45, sdktest.Channel("speed", 50, speed...), sdktest.Channel("long_g", 100, long...)),
+	}
+}
+
+func TestAtRest(t *testing.T) {
+	for _, c := range []struct {
+		before, after float64
+		rest, drift   sdk.Outcome
+	}{
+		{0.01, 0.02, sdk.Pass, sdk.Pass},
+		{-0.15, -0.15, sdk.Warn, sdk.Pass},
+		{0.3, 0.3, sdk.Fail, sdk.Pass},
+		{0, 0.09, sdk.Pass, sdk.Warn},
+		{0, -0.22, sdk.Pass, sdk.Fail}, // longer after than before: in the middle it is the later
+	} {
+		e := rested(c.before, c.after)
+		if got := found(t, drift, e, "long_g"); got.Outcome != c.drift {
+			t.Errorf("from %v to %v: drift %s, want %s", c.before, c.after, got.Outcome, c.drift)
+		}
+		if c.after == -0.22 {
+			continue
+		}
+		if got := found(t, rest, e, "long_g"); got.Outcome != c.rest {
+			t.Errorf("from %v to %v: at rest %s, want %s", c.before, c.after, got.Outcome, c.rest)
+		}
+		if got := found(t, rest, e, "lat_g"); got.Outcome != sdk.NoData {
+			t.Errorf("without the channel: %s", got.Outcome)
+		}
+	}
+	e := sdktest.Evidence{Limits: rested(0, 0).Limits, Log: sdktest.Log(20,
+		sdktest.Channel("speed", 50, made(50, 20, func(float64) float64 { return 20 })...), sdktest.Channel("long_g", 50, make([]float64, 1000)...))}
+	if got := found(t, rest, e, "long_g"); got.Outcome != sdk.NoData {
+		t.Errorf("never stood: %s", got.Outcome)
+	}
+}
+
+func TestCold(t *testing.T) {
+	for apart, want := range map[float64]sdk.Outcome{1: sdk.Pass, 5: sdk.Warn, 12: sdk.Fail, -5: sdk.Warn} {
+		log := sdktest.Log(20, sdktest.Channel("oil_temp", 5, made(5, 20, func(float64) float64 { return 285 })...),
+			sdktest.Channel("water_temp", 5, made(5, 20, func(t float64) float64 { return 285 + apart + 40*math.Floor(t/11) })...),
+			sdktest.Channel("gearbox_temp", 5, made(5, 20, func(float64) float64 { return 285 + apart/2 })...))
+		log.Kind = "cold"
+		e := sdktest.Evidence{Limits: map[string]float64{"cold_warn": 3, "cold_fail": 6}, Log: log}
+		if got := sdktest.One(t, cold, e); got.Outcome != want || (got.Message == "oil_temp reads least, water_temp most") != (apart > 0) {
+			t.Errorf("%v K apart: %s (%s), want %s", apart, got.Outcome, got.Message, want)
+		}
+	}
+}
+
+// A signal that says that it is none is a fault of its own, and dead for as long as it says so.
+func TestElectrical(t *testing.T) {
+	at := func(normal, odd float64) []float64 {
+		return made(100, 10, func(t float64) float64 {
+			if t >= 4 && t < 4.5 {
+				return odd
+			}
+			return normal
+		})
+	}
+	for _, c := range []struct {
+		line        string
+		normal, odd float64
+		want        sdk.Outcome
+	}{
+		{`p V "sensor": "ratiometric 5 V"`, 2.5, 4.9, sdk.Fail},
+		{`p V "sensor": "ratiometric 5 V"`, 2.5, 4.6, sdk.Pass}, // beyond its range is no fault of the signal
+		{`p mA "sensor": "4-20 mA"`, 0.012, 0.002, sdk.Fail},
+		{`p mA "sensor": "4-20 mA"`, 0.012, 0.0037, sdk.Pass},
+		{`p count "sensor": "J1939, 1 byte"`, 120, 0xfe, sdk.Fail},
+		{`p count "sensor": "J1939, 2 bytes"`, 64000, 0xff00, sdk.Fail},
+		{`p count "sensor": "J1939, 2 bytes"`, 120, 0xfe, sdk.Pass},
+	} {
+		e := sdktest.Evidence{Documents: list(c.line), Limits: map[string]float64{"fault_time": 0.05}, Log: sdktest.Log(10, sdktest.Channel("p", 100, at(c.normal, c.odd)...))}
+		got := found(t, electrical, e, "p")
+		if got.Outcome != c.want {
+			t.Errorf("%s at %v: %s, want %s", c.line, c.odd, got.Outcome, c.want)
+		}
+		if c.want == sdk.Fail && (len(got.Dead) != 1 || math.Abs(got.Dead[0].From-4) > 1e-9 || math.Abs(got.Dead[0].To-4.5) > 1e-9) {
+			t.Errorf("%s at %v: dead %v, want 4 to 4.5 s", c.line, c.odd, got.Dead)
+		}
+	}
+	// Logged as what it measures, there is nothing electrical to see.
+	e := sdktest.Evidence{Documents: list(`p bar "sensor": "ratiometric 5 V"`), Limits: map[string]float64{"fault_time": 0.05}, Log: sdktest.Log(10, sdktest.Channel("p", 100, at(1e5, 2e5)...))}
+	if got := sdktest.One(t, electrical, e); got.Outcome != sdk.NotApplicable {
+		t.Errorf("in bar: %s", got.Outcome)
+	}
+}
+
+func TestWheels(t *testing.T) {
+	speed := func(off float64) []float64 {
+		return made(50, 20, func(t float64) float64 { return (20 + t) * (1 + off) })
+	}
+	lat := made(50, 20, func(t float64) float64 {
+		if t > 15 { // a bend, in which the wheels differ as they must
+			return 8
+		}
+		return 0
+	})
+	e := sdktest.Evidence{
+		Limits: map[string]float64{"wheel_warn": 0.01, "wheel_fail": 0.02},
+		Log: sdktest.Log(20, sdktest.Channel("lat_g", 50, lat...), sdktest.Channel("long_g", 50, make([]float64, 1000)...),
+			sdktest.Channel("wheel_speed_fl", 50, speed(0)...), sdktest.Channel("wheel_speed_fr", 50, speed(0.001)...),
+			sdktest.Channel("wheel_speed_rl", 50, speed(0.015)...), sdktest.Channel("wheel_speed_rr", 50, speed(-0.04)...)),
+	}
+	for name, want := range map[string]sdk.Outcome{"wheel_speed_fl": sdk.Pass, "wheel_speed_fr": sdk.Pass, "wheel_speed_rl": sdk.Warn, "wheel_speed_rr": sdk.Fail} {
+		if got := found(t, wheels, e, name); got.Outcome != want {
+			t.Errorf("%s: %s, want %s", name, got.Outcome, want)
+		}
+	}
+}

@@ -1,0 +1,84 @@
+package sensorhealth
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/paintmark/paintmark/internal/trade"
+	"github.com/paintmark/paintmark/plugins/sdk"
+)
+
+// Spikes counts single samples that stand apart from both their neighbours, the same way, by more than a share of the
+// channel's own spread (1 to 99 %) and eight times its noise, and from the median of three samples to either side by more
+// than five scaled MADs (Hampel's identifier). at is the time of the widest. Unseen values are NaN.
+//
+// The noise is told from second differences, which a smooth course leaves alone: of white noise they have
+// six times its variance.
+func Spikes(times, values []float64, share float64) (count int, at float64) {
+	const each, sigmas, noises = 3, 5.0, 8.0
+	var seen, bends []float64
+	for i, v := range values {
+		if !finite(v) {
+			continue
+		}
+		seen = append(seen, v)
+		if i > 1 && finite(values[i-1]+values[i-2]) {
+			bends = append(bends, math.Abs(v-2*values[i-1]+values[i-2]))
+		}
+	}
+	if len(bends) == 0 {
+		return 0, 0
+	}
+	floor := max(share*(trade.Quantile(seen, 0.99)-trade.Quantile(seen, 0.01)), noises*trade.NormalMAD*trade.Median(bends)/math.Sqrt(6))
+	widest := 0.0
+	for i := 1; i+1 < len(values); i++ {
+		up, down := values[i]-values[i-1], values[i]-values[i+1]
+		apart := math.Min(math.Abs(up), math.Abs(down))
+		if !(apart > floor) || (up > 0) != (down > 0) {
+			continue
+		}
+		from := max(0, i-each)
+		if window := values[from:min(len(values), i+each+1)]; trade.Hampel(window, each, sigmas)[i-from] {
+			if count++; apart > widest {
+				widest, at = apart, times[i]
+			}
+		}
+	}
+	return count, at
+}
+
+var spikes = &sdk.Check{
+	ID: "sensorhealth.spikes", Item: "Spikes in a thousand samples", System: "electrical",
+	Moments: []sdk.Moment{sdk.Run},
+	Needs: sdk.Needs{
+		Documents: []string{"channels"}, AllChannels: true,
+		Limits: []sdk.Limit{
+			{Name: "spikes_warn", Value: 0.5, Tighten: "down", Source: practice},
+			{Name: "spikes_fail", Value: 5, Tighten: "down", Source: practice},
+			{Name: "spike_least", Value: 0.3, Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "share of the channel's own spread"}},
+		},
+	},
+	Do:     "Connector, shield and earth of this sensor; what switches on at that time.",
+	Source: sdk.Source{Kind: "practice", Text: "Hampel's identifier, three samples to either side, five sigmas"}, Accept: two,
+	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := channels(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		var out []sdk.Result
+		for _, c := range all {
+			if unit, _ := c.Get("unit").Text(); c.here == nil || len(c.here.Values) == 0 || unit == "state" || unit == "count" {
+				continue
+			}
+			count, at := Spikes(c.here.Times, c.here.Values, ev.Limit("spike_least"))
+			r := sdk.Judge(sdk.Exactly(1000*float64(count)/float64(len(c.here.Values))), ev.Ceiling("spikes_fail", sdk.Fail), ev.Ceiling("spikes_warn", sdk.Warn))
+			r.Position, r.Despite = c.name, []string{c.name} // what was taken away is not among them
+			if count > 0 {
+				r.At, r.Message = &sdk.At{Time: at, Within: c.here.Period}, fmt.Sprintf("%d in all", count)
+			}
+			out = append(out, r)
+		}
+		return orNone(out), nil
+	},
+}
