@@ -37,14 +37,14 @@ const (
 const ballast = 48 << 20
 
 func main() {
+	weight := make([]byte, ballast)
+	defer runtime.KeepAlive(weight)
 	if sdk.Asked() { // started by another one of us, for its plugins
 		sdk.Main(plugins.Bundled()...)
 	}
-	weight := make([]byte, ballast)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
-	runtime.KeepAlive(weight)
 	os.Exit(code)
 }
 

@@ -54,6 +54,7 @@ type Car struct {
 	plugins []*pluginCheck
 	found   []check.Result // of the checks of sensors, which are through before everything else
 	handing *sync.Mutex
+	handed  map[string]handed    // documents, by path
 	columns map[int]*columnFiles // by log
 }
 

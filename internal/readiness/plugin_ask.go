@@ -234,13 +234,12 @@ func (c *Car) request(k *pluginCheck, log int) (*pluginv1.InspectRequest, error)
 	needs := k.wire.GetNeeds()
 	in := &pluginv1.InspectRequest{Check: k.card.ID, Today: c.asOf.In(zone(c.evidence.Roots["plan"])).Format("2006-01-02"), Run: int32(c.evidence.Run)}
 	for _, path := range needs.GetDocuments() {
-		v := c.document(path)
-		text, err := schema.JSON(v)
+		d, err := c.handDocument(path)
 		if err != nil {
 			return nil, fmt.Errorf("%s cannot be handed over: %w", path, err)
 		}
-		in.Documents = append(in.Documents, &pluginv1.Document{Path: path, Json: text})
-		in.NotFitted = append(in.NotFitted, notFitted(v, path)...)
+		in.Documents = append(in.Documents, d.document)
+		in.NotFitted = append(in.NotFitted, d.notFitted...)
 	}
 	for _, l := range needs.GetLimits() {
 		in.Limits = append(in.Limits, &pluginv1.LimitInForce{Name: l.GetName(), Value: k.limits[l.GetName()].si})
@@ -262,6 +261,30 @@ func (c *Car) request(k *pluginCheck, log int) (*pluginv1.InspectRequest, error)
 		return nil, fmt.Errorf("the log cannot be handed over: %w", err)
 	}
 	return in, nil
+}
+
+// handed is a document as every check that asks for it gets it.
+type handed struct {
+	document  *pluginv1.Document
+	notFitted []string
+}
+
+func (c *Car) handDocument(path string) (handed, error) {
+	c.handing.Lock()
+	defer c.handing.Unlock()
+	if d, ok := c.handed[path]; ok {
+		return d, nil
+	}
+	v := c.document(path)
+	text, err := schema.JSON(v)
+	if err != nil {
+		return handed{}, err
+	}
+	if c.handed == nil {
+		c.handed = map[string]handed{}
+	}
+	c.handed[path] = handed{&pluginv1.Document{Path: path, Json: text}, notFitted(v, path)}
+	return c.handed[path], nil
 }
 
 // columnsOf are the files of one log.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"slices"
+	"sync"
 	"time"
 )
 
@@ -113,8 +114,10 @@ func (d *Day) UnmarshalJSON(data []byte) error {
 
 func (d Day) String() string { return d.Format(time.DateOnly) }
 
-// books reads the tables that are built in, by short name.
-func books() (map[string]*Book, error) {
+// books are the tables that are built in, by short name. They are read once and not changed.
+var books = sync.OnceValues(readBooks)
+
+func readBooks() (map[string]*Book, error) {
 	all := map[string]*Book{}
 	files, err := fs.Glob(tables, "tables/*.json")
 	if err != nil {
