@@ -132,7 +132,7 @@ var filter = &sdk.Check{
 	ID: "hydraulics.filter-due", Item: "Filter element by distance, hours and pressure drop", System: "hydraulics",
 	Moments: []sdk.Moment{sdk.Paddock}, Applies: fitted, Unit: "%",
 	Needs: sdk.Needs{
-		Documents: []string{"car.hydraulics.filter", "car.hydraulics.oil", "measured.hydraulics.filter_drop", "life"},
+		Documents: []string{"car.hydraulics.filter", "car.hydraulics.oil", "measured.hydraulics.filter_drop", "life.limits"},
 		Limits: []sdk.Limit{
 			{Name: "due_warn", Value: 90, Unit: "%", Tighten: "down", Source: practice},
 			{Name: "due_fail", Value: 100, Unit: "%", Tighten: "down", Source: practice},
