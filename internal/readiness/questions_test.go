@@ -149,7 +149,7 @@ func TestChangedChannelHasNoAnswer(t *testing.T) {
 	channels := filepath.Join(dir, "channels.yaml")
 	rewrite(t, channels, "range: 0 bar..250 bar, within: 0.35 bar", "range: 0 bar..240 bar, within: 0.35 bar")
 	look := lookOver(t, dir)
-	if it := itemOf(t, look, shift); it.Outcome != check.NoData || !strings.HasPrefix(it.Message, "the sheet of run 57 has no answer to log.min(hyd_pressure, shift_active)") {
+	if it := itemOf(t, look, shift); it.Outcome != check.NoData || !strings.HasPrefix(it.Message, "the sheet of run 57 has no answer to log.max(hyd_pressure)") {
 		t.Errorf("after its channel was changed: %v %s", it.Outcome, it.Message)
 	}
 	if it := itemOf(t, look, water); it.Outcome != check.Pass {
