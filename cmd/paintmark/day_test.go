@@ -32,6 +32,8 @@ func drive(ts *testscript.TestScript, neg bool, args []string) {
 			run.Faults = append(run.Faults, demo.Fault{Kind: demo.OilSensorOpen, At: 22.1})
 		case "gearbox-hot":
 			run.Faults = append(run.Faults, demo.Fault{Kind: demo.GearboxHot, Size: 122})
+		case "cold": // it stood overnight
+			run.OilStart, run.WaterAt, run.BoxStart = run.Air, run.Air, run.Air
 		case "crash":
 			run.Faults = append(run.Faults, demo.Fault{Kind: demo.GearCrash, At: 20, Size: 0.118})
 		default:
