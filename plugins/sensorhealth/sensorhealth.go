@@ -11,7 +11,7 @@ import "github.com/paintmark/paintmark/plugins/sdk"
 // Plugin is the checks of this package.
 func Plugin() sdk.Plugin {
 	return sdk.Plugin{Name: "sensorhealth", Version: "1.0.0", Checks: []*sdk.Check{
-		electrical, reversed, rate, dropout, spikes, skew, wheels, rest, drift, cold,
+		electrical, reversed, rate, dropout, spikes, noise, skew, wheels, rest, drift, cold,
 	}}
 }
 

@@ -112,6 +112,31 @@ func TestSpikes(t *testing.T) {
 	}
 }
 
+// The noise that is put on is the noise that is told, whatever the car does under it.
+func TestNoise(t *testing.T) {
+	for _, sigma := range []float64{0.05, 0.2, 1} {
+		for seed := range uint64(5) {
+			src := rand.New(rand.NewPCG(seed, 3))
+			values := made(100, 60, func(t float64) float64 { return 2*course(t) + sigma*src.NormFloat64() })
+			values[300], values[301] = math.NaN(), 80
+			if got := Noise(values); math.Abs(got/sigma-1) > 0.06 {
+				t.Errorf("%v is told as %v", sigma, got)
+			}
+			for within, want := range map[float64]sdk.Outcome{1.7 * sigma: sdk.Pass, 1.2 * sigma: sdk.Warn, 0.9 * sigma: sdk.Fail} {
+				c := sdktest.Channel("p", 100, values...)
+				c.Within = within
+				e := sdktest.Evidence{Documents: list("p bar"), Limits: map[string]float64{"noise_warn": 0.65, "noise_fail": 1}, Log: sdktest.Log(60, c)}
+				if r := found(t, noise, e, "p"); r.Outcome != want {
+					t.Errorf("sigma %v within %v: %s, want %s", sigma, within, r.Outcome, want)
+				}
+			}
+		}
+	}
+	if !math.IsNaN(Noise(make([]float64, 50))) {
+		t.Error("of fifty samples it cannot be told")
+	}
+}
+
 func coupled(b func(t float64) float64) sdktest.Evidence {
 	return sdktest.Evidence{
 		Documents: list(`throttle %`, `throttle_b % "pair_with": "throttle"`),

@@ -12,25 +12,19 @@ import (
 // Spikes counts single samples that stand apart from both their neighbours, the same way, by more than a share of the
 // channel's own spread (1 to 99 %) and eight times its noise, and from the median of three samples to either side by more
 // than five scaled MADs (Hampel's identifier). at is the time of the widest. Unseen values are NaN.
-//
-// The noise is told from second differences, which a smooth course leaves alone: of white noise they have
-// six times its variance.
 func Spikes(times, values []float64, share float64) (count int, at float64) {
 	const each, sigmas, noises = 3, 5.0, 8.0
-	var seen, bends []float64
-	for i, v := range values {
-		if !finite(v) {
-			continue
-		}
-		seen = append(seen, v)
-		if i > 1 && finite(values[i-1]+values[i-2]) {
-			bends = append(bends, math.Abs(v-2*values[i-1]+values[i-2]))
+	var seen []float64
+	for _, v := range values {
+		if finite(v) {
+			seen = append(seen, v)
 		}
 	}
-	if len(bends) == 0 {
+	tremble := Noise(values)
+	if !finite(tremble) {
 		return 0, 0
 	}
-	floor := max(share*(trade.Quantile(seen, 0.99)-trade.Quantile(seen, 0.01)), noises*trade.NormalMAD*trade.Median(bends)/math.Sqrt(6))
+	floor := max(share*(trade.Quantile(seen, 0.99)-trade.Quantile(seen, 0.01)), noises*tremble)
 	widest := 0.0
 	for i := 1; i+1 < len(values); i++ {
 		up, down := values[i]-values[i-1], values[i]-values[i+1]
