@@ -196,6 +196,9 @@ func (c *Car) gone(was PostedOutcome, rules []*pack.Rule) (held check.Result, ok
 			return check.Result{Card: &r.Card, Position: position, Where: r.Where, Message: "its element is there no more"}, true
 		}
 	}
+	if k := c.pluginCheck(id); k != nil {
+		return check.Result{Card: &k.card, Position: position, Where: k.card.Where, Message: "its element is there no more"}, was.NoGo && position != "" && c.asked(&k.card)
+	}
 	if kind := c.options.LogKind; c.options.Moment != "" || kind != "" && kind != "run" {
 		return held, false
 	}

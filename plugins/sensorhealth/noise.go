@@ -12,7 +12,7 @@ import (
 // course leaves alone and of which white noise has six times its variance, by their median, which what
 // happens now and then leaves alone. Unseen values are NaN; it is NaN where too few were seen in a row.
 func Noise(values []float64) float64 {
-	const few = 100
+	const few = 300
 	var bends []float64
 	for i := 2; i < len(values); i++ {
 		if bend := values[i] - 2*values[i-1] + values[i-2]; finite(bend) {
@@ -31,7 +31,7 @@ var noise = &sdk.Check{
 	Needs: sdk.Needs{
 		Documents: []string{"channels"}, AllChannels: true,
 		Limits: []sdk.Limit{
-			{Name: "noise_warn", Value: 65, Unit: "%", Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "readings spread evenly over all they may be off by have 58 %"}},
+			{Name: "noise_warn", Value: 75, Unit: "%", Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "readings spread evenly over all they may be off by have 58 %, and what the car does adds some"}},
 			{Name: "noise_fail", Value: 100, Unit: "%", Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "no readings within it can have more"}},
 		},
 	},
@@ -47,12 +47,12 @@ var noise = &sdk.Check{
 			if c.here == nil || !(c.here.Within > 0) {
 				continue // nobody says what it should be
 			}
-			r := sdk.CannotTell("too little of it was seen")
-			if sigma := Noise(c.here.Values); finite(sigma) {
-				r = sdk.Judge(sdk.Exactly(sigma/c.here.Within), ev.Ceiling("noise_fail", sdk.Fail), ev.Ceiling("noise_warn", sdk.Warn))
-				r.Despite = []string{c.name}
+			sigma := Noise(c.here.Values)
+			if !finite(sigma) {
+				continue // too little of it was seen, which whoever needs it says
 			}
-			r.Position = c.name
+			r := sdk.Judge(sdk.Exactly(sigma/c.here.Within), ev.Ceiling("noise_fail", sdk.Fail), ev.Ceiling("noise_warn", sdk.Warn))
+			r.Position, r.Despite = c.name, []string{c.name}
 			out = append(out, r)
 		}
 		return orNone(out), nil

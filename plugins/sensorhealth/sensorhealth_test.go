@@ -125,7 +125,7 @@ func TestNoise(t *testing.T) {
 			for within, want := range map[float64]sdk.Outcome{1.7 * sigma: sdk.Pass, 1.2 * sigma: sdk.Warn, 0.9 * sigma: sdk.Fail} {
 				c := sdktest.Channel("p", 100, values...)
 				c.Within = within
-				e := sdktest.Evidence{Documents: list("p bar"), Limits: map[string]float64{"noise_warn": 0.65, "noise_fail": 1}, Log: sdktest.Log(60, c)}
+				e := sdktest.Evidence{Documents: list("p bar"), Limits: map[string]float64{"noise_warn": 0.75, "noise_fail": 1}, Log: sdktest.Log(60, c)}
 				if r := found(t, noise, e, "p"); r.Outcome != want {
 					t.Errorf("sigma %v within %v: %s, want %s", sigma, within, r.Outcome, want)
 				}
