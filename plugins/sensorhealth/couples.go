@@ -98,6 +98,26 @@ func (c couple) together() (late, correlation float64, ok bool) {
 	return float64(lag) * step, with, true
 }
 
+// perCouple asks of each couple, with by how much its second is late and how well they go together.
+func perCouple(ask func(ev *sdk.Evidence, c couple, late, correlation float64) sdk.Result) func(context.Context, *sdk.Evidence) ([]sdk.Result, error) {
+	return func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := couples(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		var out []sdk.Result
+		for _, c := range all {
+			r := sdk.CannotTell("too little of both was seen to move")
+			if late, correlation, ok := c.together(); ok {
+				r = ask(ev, c, late, correlation)
+			}
+			r.Position, r.Despite = c.name, []string{c.a.Name, c.b.Name}
+			out = append(out, r)
+		}
+		return orNone(out), nil
+	}
+}
+
 var reversed = &sdk.Check{
 	ID: "sensorhealth.reversed", Item: "Two that go together, correlation", System: "electrical", Health: true,
 	Moments: []sdk.Moment{sdk.Run},
@@ -110,32 +130,16 @@ var reversed = &sdk.Check{
 	},
 	Do:     "Which one is turned about: its mounting, its two signal wires, its line in the logger; or two are swapped.",
 	Source: sdk.Source{Kind: "practice", Text: "pairs of channels.yaml; brake circuits; acceleration and the slope of speed"}, Accept: two,
-	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := couples(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
-		}
-		var out []sdk.Result
-		for _, c := range all {
-			_, r, ok := c.together()
-			if !ok {
-				none := sdk.CannotTell("too little of both was seen to move")
-				none.Position = c.name
-				out = append(out, none)
-				continue
+	Run: perCouple(func(ev *sdk.Evidence, c couple, _, r float64) sdk.Result {
+		res := sdk.Judge(sdk.Exactly(r), ev.Floor("against_fail", sdk.Fail), ev.Floor("together_warn", sdk.Warn))
+		if res.Outcome == sdk.Fail {
+			res.Message = "they go against each other"
+			for _, s := range c.suspects {
+				res.Dead = append(res.Dead, sdk.Span{Channel: s, From: 0, To: ev.Log().End, Why: "goes against what it must go with"})
 			}
-			res := sdk.Judge(sdk.Exactly(r), ev.Floor("against_fail", sdk.Fail), ev.Floor("together_warn", sdk.Warn))
-			res.Position, res.Despite = c.name, []string{c.a.Name, c.b.Name}
-			if res.Outcome == sdk.Fail {
-				res.Message = "they go against each other"
-				for _, s := range c.suspects {
-					res.Dead = append(res.Dead, sdk.Span{Channel: s, From: 0, To: ev.Log().End, Why: "goes against what it must go with"})
-				}
-			}
-			out = append(out, res)
 		}
-		return orNone(out), nil
-	},
+		return res
+	}),
 }
 
 var skew = &sdk.Check{
@@ -150,31 +154,18 @@ var skew = &sdk.Check{
 	},
 	Do:     "Clocks of the units they come from, filters set in the logger; every time that is taken between the two is off by as much.",
 	Source: sdk.Source{Kind: "practice", Text: "cross-correlation, up to a second either way"}, Accept: two,
-	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := couples(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
+	Run: perCouple(func(ev *sdk.Evidence, c couple, late, r float64) sdk.Result {
+		if r < 0.5 {
+			return sdk.CannotTell("they do not go together well enough to tell")
 		}
-		var out []sdk.Result
-		for _, c := range all {
-			late, r, ok := c.together()
-			if !ok || r < 0.5 {
-				none := sdk.CannotTell("they do not go together well enough to tell")
-				none.Position = c.name
-				out = append(out, none)
-				continue
+		res := sdk.Judge(sdk.Between(math.Abs(late)-step/2, math.Abs(late)+step/2), ev.Ceiling("late_fail", sdk.Fail), ev.Ceiling("late_warn", sdk.Warn))
+		if late != 0 {
+			first, second := c.a.Name, c.b.Name
+			if late < 0 {
+				first, second = second, first
 			}
-			res := sdk.Judge(sdk.Between(math.Abs(late)-step/2, math.Abs(late)+step/2), ev.Ceiling("late_fail", sdk.Fail), ev.Ceiling("late_warn", sdk.Warn))
-			res.Position, res.Despite = c.name, []string{c.a.Name, c.b.Name}
-			if late != 0 {
-				first, second := c.a.Name, c.b.Name
-				if late < 0 {
-					first, second = second, first
-				}
-				res.Message = fmt.Sprintf("%s after %s", second, first)
-			}
-			out = append(out, res)
+			res.Message = fmt.Sprintf("%s after %s", second, first)
 		}
-		return orNone(out), nil
-	},
+		return res
+	}),
 }

@@ -1,8 +1,6 @@
 package sensorhealth
 
 import (
-	"context"
-
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
@@ -18,26 +16,17 @@ var dropout = &sdk.Check{
 	},
 	Do:     "Bus load and wiring between this unit and the logger; the logger's memory.",
 	Source: practice, Accept: two,
-	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := channels(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
+	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+		if len(c.here.Times) < 2 || c.here.Period == 0 {
+			return sdk.Result{}, false
 		}
-		var out []sdk.Result
-		for _, c := range all {
-			if c.here == nil || len(c.here.Times) < 2 || c.here.Period == 0 {
-				continue
-			}
-			lost, widest, at := Lost(c.here.Times, c.here.Period)
-			r := sdk.Judge(sdk.Exactly(lost), ev.Ceiling("lost_fail", sdk.Fail), ev.Ceiling("lost_warn", sdk.Warn))
-			r.Position, r.Despite = c.name, []string{c.name} // what came and was not believed is named elsewhere
-			if widest > 0 {
-				r.At = &sdk.At{Time: at, Within: c.here.Period}
-			}
-			out = append(out, r)
+		lost, widest, at := Lost(c.here.Times, c.here.Period)
+		r := sdk.Judge(sdk.Exactly(lost), ev.Ceiling("lost_fail", sdk.Fail), ev.Ceiling("lost_warn", sdk.Warn))
+		if widest > 0 {
+			r.At = &sdk.At{Time: at, Within: c.here.Period}
 		}
-		return orNone(out), nil
-	},
+		return r, true
+	}),
 }
 
 // Lost is the share of samples that did not come, where the gap to the next is over three periods, and the widest such gap.

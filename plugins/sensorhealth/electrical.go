@@ -1,7 +1,6 @@
 package sensorhealth
 
 import (
-	"context"
 	"fmt"
 	"strings"
 
@@ -43,26 +42,18 @@ var electrical = &sdk.Check{
 	},
 	Do:     "Supply, earth, plug and wire of this sensor; then the sensor.",
 	Source: sdk.Source{Kind: "practice", Text: "NAMUR NE 43; SAE J1939-71, from memory; 4 and 96 % of the supply for ratiometric sensors"}, Accept: two,
-	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := channels(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
+	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+		if !c.Get("sensor").Known() {
+			return sdk.Result{}, false
 		}
-		var out []sdk.Result
-		for _, c := range all {
-			if c.here == nil || !c.Get("sensor").Known() {
-				continue
-			}
-			sensor, _ := c.Get("sensor").Text()
-			unit, _ := c.Get("unit").Text()
-			state := judgeOf(sensor, unit)
-			if state == nil {
-				continue
-			}
-			out = append(out, c.electrical(ev, state))
+		sensor, _ := c.Get("sensor").Text()
+		unit, _ := c.Get("unit").Text()
+		state := judgeOf(sensor, unit)
+		if state == nil {
+			return sdk.Result{}, false
 		}
-		return orNone(out), nil
-	},
+		return c.electrical(ev, state), true
+	}),
 }
 
 // electrical finds the spans in which a signal says that it is none, and calls them dead.
@@ -85,7 +76,7 @@ func (c declared) electrical(ev *sdk.Evidence, state func(float64) trade.Signal)
 		}
 	}
 	r := sdk.Judge(sdk.Exactly(longest), ev.Ceiling("fault_time", sdk.Fail))
-	r.Position, r.Despite, r.Dead = c.name, []string{c.name}, dead
+	r.Dead = dead
 	if worst != trade.SignalValid {
 		r.At, r.Message = &sdk.At{Time: at, Within: c.here.Period}, fmt.Sprintf("it %s", signalWords[worst])
 	}

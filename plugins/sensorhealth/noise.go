@@ -1,7 +1,6 @@
 package sensorhealth
 
 import (
-	"context"
 	"math"
 
 	"github.com/paintmark/paintmark/internal/trade"
@@ -37,24 +36,11 @@ var noise = &sdk.Check{
 	},
 	Do:     "Shield, earth and supply of this sensor; or say in channels.yaml what it really reads within.",
 	Source: practice, Accept: two,
-	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := channels(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
+	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+		sigma := Noise(c.here.Values)
+		if !(c.here.Within > 0) || !finite(sigma) {
+			return sdk.Result{}, false // nobody says what it should be, or too little was seen
 		}
-		var out []sdk.Result
-		for _, c := range all {
-			if c.here == nil || !(c.here.Within > 0) {
-				continue // nobody says what it should be
-			}
-			sigma := Noise(c.here.Values)
-			if !finite(sigma) {
-				continue // too little of it was seen, which whoever needs it says
-			}
-			r := sdk.Judge(sdk.Exactly(sigma/c.here.Within), ev.Ceiling("noise_fail", sdk.Fail), ev.Ceiling("noise_warn", sdk.Warn))
-			r.Position, r.Despite = c.name, []string{c.name}
-			out = append(out, r)
-		}
-		return orNone(out), nil
-	},
+		return sdk.Judge(sdk.Exactly(sigma/c.here.Within), ev.Ceiling("noise_fail", sdk.Fail), ev.Ceiling("noise_warn", sdk.Warn)), true
+	}),
 }

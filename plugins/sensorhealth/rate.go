@@ -1,9 +1,6 @@
 package sensorhealth
 
 import (
-	"context"
-	"math"
-
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
@@ -16,32 +13,12 @@ var rate = &sdk.Check{
 	},
 	Do:     "The logger's set-up of this channel, or its line in channels.yaml.",
 	Source: practice, Accept: two,
-	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := channels(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
+	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+		if c.here.Period == 0 || !c.Get("rate").Known() {
+			return sdk.Result{}, false
 		}
-		var out []sdk.Result
-		for _, c := range all {
-			if c.here == nil || c.here.Period == 0 || !c.Get("rate").Known() {
-				continue // that it is not there is for whoever needs it to say
-			}
-			want := c.Get("rate").Number().Mid()
-			off := want * ev.Limit("rate_off")
-			r := sdk.Judge(sdk.Exactly(1/c.here.Period), sdk.Band(want-off, want+off, sdk.Fail))
-			r.Position, r.Despite = c.name, []string{c.name} // how often says nothing of what
-			out = append(out, r)
-		}
-		return orNone(out), nil
-	},
+		want := c.Get("rate").Number().Mid()
+		off := want * ev.Limit("rate_off")
+		return sdk.Judge(sdk.Exactly(1/c.here.Period), sdk.Band(want-off, want+off, sdk.Fail)), true
+	}),
 }
-
-// orNone: with no element to look at, the check does not apply.
-func orNone(out []sdk.Result) []sdk.Result {
-	if len(out) == 0 {
-		return []sdk.Result{{Outcome: sdk.NotApplicable, Message: "no such channel in this log"}}
-	}
-	return out
-}
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -6,7 +6,12 @@
 // program takes away by itself, of every log; this package does not say it again.
 package sensorhealth
 
-import "github.com/paintmark/paintmark/plugins/sdk"
+import (
+	"context"
+	"math"
+
+	"github.com/paintmark/paintmark/plugins/sdk"
+)
 
 // Plugin is the checks of this package.
 func Plugin() sdk.Plugin {
@@ -53,3 +58,35 @@ func channels(ev *sdk.Evidence) (all []declared, ok bool) {
 	}
 	return all, true
 }
+
+// perChannel asks of each channel that is declared and in the log; ok is false for one that is not to be asked: that
+// it was not seen is for whoever needs it to say. What a question leaves out of a channel does not change its answer.
+func perChannel(ask func(ev *sdk.Evidence, c declared) (r sdk.Result, ok bool)) func(context.Context, *sdk.Evidence) ([]sdk.Result, error) {
+	return func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := channels(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		var out []sdk.Result
+		for _, c := range all {
+			if c.here == nil || len(c.here.Values) == 0 {
+				continue
+			}
+			if r, ok := ask(ev, c); ok {
+				r.Position, r.Despite = c.name, []string{c.name}
+				out = append(out, r)
+			}
+		}
+		return orNone(out), nil
+	}
+}
+
+// orNone: with no element to look at, the check does not apply.
+func orNone(out []sdk.Result) []sdk.Result {
+	if len(out) == 0 {
+		return []sdk.Result{{Outcome: sdk.NotApplicable, Message: "no such channel in this log"}}
+	}
+	return out
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

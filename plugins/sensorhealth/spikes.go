@@ -1,7 +1,6 @@
 package sensorhealth
 
 import (
-	"context"
 	"fmt"
 	"math"
 
@@ -55,24 +54,15 @@ var spikes = &sdk.Check{
 	},
 	Do:     "Connector, shield and earth of this sensor; what switches on at that time.",
 	Source: sdk.Source{Kind: "practice", Text: "Hampel's identifier, three samples to either side, five sigmas"}, Accept: two,
-	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := channels(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
+	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+		if unit, _ := c.Get("unit").Text(); unit == "state" || unit == "count" {
+			return sdk.Result{}, false
 		}
-		var out []sdk.Result
-		for _, c := range all {
-			if unit, _ := c.Get("unit").Text(); c.here == nil || len(c.here.Values) == 0 || unit == "state" || unit == "count" {
-				continue
-			}
-			count, at := Spikes(c.here.Times, c.here.Values, ev.Limit("spike_least"))
-			r := sdk.Judge(sdk.Exactly(1000*float64(count)/float64(len(c.here.Values))), ev.Ceiling("spikes_fail", sdk.Fail), ev.Ceiling("spikes_warn", sdk.Warn))
-			r.Position, r.Despite = c.name, []string{c.name} // what was taken away is not among them
-			if count > 0 {
-				r.At, r.Message = &sdk.At{Time: at, Within: c.here.Period}, fmt.Sprintf("%d in all", count)
-			}
-			out = append(out, r)
+		count, at := Spikes(c.here.Times, c.here.Values, ev.Limit("spike_least"))
+		r := sdk.Judge(sdk.Exactly(1000*float64(count)/float64(len(c.here.Values))), ev.Ceiling("spikes_fail", sdk.Fail), ev.Ceiling("spikes_warn", sdk.Warn))
+		if count > 0 {
+			r.At, r.Message = &sdk.At{Time: at, Within: c.here.Period}, fmt.Sprintf("%d in all", count)
 		}
-		return orNone(out), nil
-	},
+		return r, true
+	}),
 }
