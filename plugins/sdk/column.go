@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"github.com/apache/arrow-go/v18/arrow"
 	"github.com/apache/arrow-go/v18/arrow/array"
@@ -81,9 +82,18 @@ func firstAt(times []float64, t float64) int {
 	return i
 }
 
+// batches are the files that were opened, by path. What a host names stays as it is while the plugin lives, so
+// that each is mapped once, however many channels share its times and however often it is asked for.
+var batches sync.Map
+
 // openArrow maps an Arrow IPC file of one record batch. It stays mapped: a plugin lives as long
 // as one look.
 func openArrow(path string) (arrow.RecordBatch, error) {
+	open, _ := batches.LoadOrStore(path, sync.OnceValues(func() (arrow.RecordBatch, error) { return mapArrow(path) }))
+	return open.(func() (arrow.RecordBatch, error))()
+}
+
+func mapArrow(path string) (arrow.RecordBatch, error) {
 	data, err := mapFile(path)
 	if err != nil {
 		return nil, err

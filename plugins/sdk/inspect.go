@@ -20,7 +20,9 @@ func (c *Check) Inspect(ctx context.Context, g Given) (results []Result, err err
 	}
 	defer func() {
 		if p := recover(); p != nil {
-			results, err = nil, fmt.Errorf("panicked: %v at %s", p, origin(debug.Stack()))
+			if results, err = nil, ev.fault; err == nil { // else it went on without what it was not given
+				err = fmt.Errorf("panicked: %v at %s", p, origin(debug.Stack()))
+			}
 		}
 	}()
 	results, err = c.Run(ctx, ev)
