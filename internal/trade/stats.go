@@ -97,23 +97,33 @@ func TheilSen(x, y []float64) (slope, intercept float64) {
 	return slope, Median(rest)
 }
 
-// Lag is by how many samples b follows a (negative where it leads), as the shift up to
-// `most` with the largest correlation of what overlaps, and that correlation. Both are
-// sampled alike. NaN where nothing varies; of equal correlations the smallest shift wins.
-// At least half of the shorter must overlap.
-func Lag(a, b []float64, most int) (lag int, correlation float64) {
-	correlation = nan
+// Shift is by how many samples one series follows another (negative where it leads), and how
+// well they then go together, -1 to 1.
+type Shift struct {
+	Lag         int
+	Correlation float64
+}
+
+// Lag is the shift of b against a, up to `most`, with the largest correlation of what overlaps, and the
+// one with the smallest: where they go best against each other. Both are sampled alike. The
+// correlations are NaN where nothing varies; of equal ones the smallest shift wins. At least half of
+// the shorter must overlap.
+func Lag(a, b []float64, most int) (with, against Shift) {
+	with.Correlation, against.Correlation = nan, nan
 	n := min(len(a), len(b))
 	most = min(most, n/2)
 	for shift := 0; shift <= most; shift++ {
 		for _, s := range []int{shift, -shift} {
 			r := overlap(a[:n], b[:n], s)
-			if r > correlation+1e-12 || math.IsNaN(correlation) && !math.IsNaN(r) {
-				lag, correlation = s, r
+			if r > with.Correlation+1e-12 || math.IsNaN(with.Correlation) && !math.IsNaN(r) {
+				with = Shift{s, r}
+			}
+			if r < against.Correlation-1e-12 || math.IsNaN(against.Correlation) && !math.IsNaN(r) {
+				against = Shift{s, r}
 			}
 		}
 	}
-	return lag, correlation
+	return with, against
 }
 
 // overlap is the correlation of a with b moved back by a shift.
@@ -126,8 +136,13 @@ func overlap(a, b []float64, shift int) float64 {
 	if len(a) < 2 {
 		return nan
 	}
-	if slices.Min(a) == slices.Max(a) || slices.Min(b) == slices.Max(b) {
+	if flat(a) || flat(b) {
 		return nan
 	}
 	return stat.Correlation(a, b, nil)
+}
+
+// flat says that all values are one and the same.
+func flat(values []float64) bool {
+	return !slices.ContainsFunc(values, func(v float64) bool { return v != values[0] })
 }

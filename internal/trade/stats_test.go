@@ -152,14 +152,22 @@ func TestLag(t *testing.T) {
 			b = values[-shift:][:n]
 		}
 		// b[i] = a[i-shift]: b follows a by shift.
-		lag, r := Lag(a, b, 20)
-		if lag != shift || r < 0.999999 {
-			t.Errorf("lag %d, correlation %g, want %d", lag, r, shift)
+		with, _ := Lag(a, b, 20)
+		if with.Lag != shift || with.Correlation < 0.999999 {
+			t.Errorf("%+v, want lag %d", with, shift)
+		}
+		turned := make([]float64, len(b))
+		for i, v := range b {
+			turned[i] = 3 - v
+		}
+		if _, against := Lag(a, turned, 20); against.Lag != shift || against.Correlation > -0.999999 {
+			t.Errorf("turned about: %+v, want lag %d", against, shift)
 		}
 	})
-	lag, r := Lag([]float64{1, 1, 1}, []float64{1, 2, 3}, 1)
-	if lag != 0 {
-		t.Errorf("lag %d of nothing", lag)
+	with, against := Lag([]float64{1, 1, 1}, []float64{1, 2, 3}, 1)
+	if with.Lag != 0 || against.Lag != 0 {
+		t.Errorf("lags %d and %d of nothing", with.Lag, against.Lag)
 	}
-	none(t, "correlation of a flat line", r)
+	none(t, "correlation of a flat line", with.Correlation)
+	none(t, "the least correlation of a flat line", against.Correlation)
 }

@@ -82,20 +82,11 @@ func (c couple) together() (late, correlation float64, ok bool) {
 	if !ok {
 		return 0, 0, false
 	}
-	most := int(window / step)
-	lag, with := trade.Lag(a, b, most)
-	against := make([]float64, len(b))
-	for i, v := range b {
-		against[i] = -v
+	with, against := trade.Lag(a, b, int(window/step))
+	if -against.Correlation > with.Correlation {
+		with = against
 	}
-	back, opposed := trade.Lag(a, against, most)
-	switch {
-	case math.IsNaN(with) || math.IsNaN(opposed):
-		return 0, 0, false
-	case opposed > with:
-		return float64(back) * step, -opposed, true
-	}
-	return float64(lag) * step, with, true
+	return float64(with.Lag) * step, with.Correlation, !math.IsNaN(with.Correlation)
 }
 
 // perCouple asks of each couple, with by how much its second is late and how well they go together.
