@@ -1,6 +1,8 @@
 package sensorhealth
 
 import (
+	"math"
+
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
@@ -29,12 +31,13 @@ var dropout = &sdk.Check{
 	}),
 }
 
-// Lost is the share of samples that did not come, where the gap to the next is over three periods, and the widest such gap.
+// Lost is the share of samples that did not come, and the widest gap without them. Half a period early or late is jitter.
 func Lost(times []float64, period float64) (share, widest, at float64) {
 	lost := 0.0
 	for i := 1; i < len(times); i++ {
-		if gap := times[i] - times[i-1]; gap > 3*period*(1+1e-6) {
-			lost += gap/period - 1
+		gap := times[i] - times[i-1]
+		if missed := math.Round(gap/period) - 1; missed > 0 {
+			lost += missed
 			if gap > widest {
 				widest, at = gap, times[i-1]
 			}

@@ -79,8 +79,24 @@ func TestDropout(t *testing.T) {
 	if share, _, _ := Lost(times[:300], 0.01); share != 0 {
 		t.Errorf("%v lost where nothing is", share)
 	}
-	if share, _, _ := Lost([]float64{0, 0.01, 0.04, 0.05}, 0.01); share != 0 {
-		t.Errorf("%v lost: three periods are jitter", share)
+	if share, _, _ := Lost([]float64{0, 0.014, 0.021, 0.03}, 0.01); share != 0 {
+		t.Errorf("%v lost: that is jitter", share)
+	}
+	// Here and there, to the last one.
+	src := rand.New(rand.NewPCG(5, 5))
+	for _, p := range []float64{0.01, 0.05, 0.1, 0.3} {
+		var times []float64
+		gone := 0
+		for i := range 5000 {
+			if i > 0 && i < 4999 && src.Float64() < p {
+				gone++
+				continue
+			}
+			times = append(times, float64(i)/100)
+		}
+		if share, _, _ := Lost(times, 0.01); math.Abs(share-float64(gone)/5000) > 1e-9 {
+			t.Errorf("of %v lost here and there %v were told", float64(gone)/5000, share)
+		}
 	}
 }
 
