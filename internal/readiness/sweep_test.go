@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -12,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/fstest"
 
@@ -330,41 +332,16 @@ func TestNothingTakenAwayHelps(t *testing.T) {
 			}
 			t.Logf("%d withdrawals, %d items", len(all), len(base))
 			bad := make([]string, len(all))
-			var next sync.Mutex
-			at, refusals := 0, 0
-			var workers sync.WaitGroup
-			for range runtime.GOMAXPROCS(0) {
-				workers.Go(func() {
-					for {
-						next.Lock()
-						i := at
-						at++
-						next.Unlock()
-						if i >= len(all) {
-							return
-						}
-						w := all[i]
-						folder := fstest.MapFS{}
-						for k, v := range s.folder {
-							folder[k] = v
-						}
-						delete(folder, w.file)
-						if w.text != "" {
-							folder[w.file] = &fstest.MapFile{Data: []byte(w.text)}
-						}
-						items, v, refused := s.look(t, folder)
-						if refused != "" {
-							next.Lock()
-							refusals++
-							next.Unlock()
-							continue
-						}
-						bad[i] = w.helps(base, items, verdict, v)
-					}
-				})
-			}
-			workers.Wait()
-			t.Logf("%d refused", refusals)
+			var refusals atomic.Int32
+			onAllProcessors(len(all), func(i int) {
+				items, v, refused := s.look(t, s.without(all[i]))
+				if refused != "" {
+					refusals.Add(1)
+					return
+				}
+				bad[i] = all[i].helps(base, items, verdict, v)
+			})
+			t.Logf("%d refused", refusals.Load())
 			for i, b := range bad {
 				if b != "" {
 					t.Errorf("%s: %s", all[i], b)
@@ -372,6 +349,30 @@ func TestNothingTakenAwayHelps(t *testing.T) {
 			}
 		})
 	}
+}
+
+// without is the car's folder once a thing was taken from it.
+func (s *swept) without(w withdrawal) fstest.MapFS {
+	folder := maps.Clone(s.folder)
+	delete(folder, w.file)
+	if w.text != "" {
+		folder[w.file] = &fstest.MapFile{Data: []byte(w.text)}
+	}
+	return folder
+}
+
+// onAllProcessors does something n times, on all processors.
+func onAllProcessors(n int, do func(i int)) {
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	workers.Wait()
 }
 
 func keysOf(m fstest.MapFS) func(func(string) bool) {
