@@ -197,7 +197,7 @@ func (c *Car) gone(was PostedOutcome, rules []*pack.Rule) (held check.Result, ok
 		}
 	}
 	if k := c.pluginCheck(id); k != nil {
-		return check.Result{Card: &k.card, Position: position, Where: k.card.Where, Message: "its element is there no more"}, was.NoGo && position != "" && c.asked(&k.card)
+		return check.Result{Card: &k.card, Position: position, Where: k.card.Where, Message: "its element is there no more"}, was.NoGo && position != "" && c.wanted(k)
 	}
 	if kind := c.options.LogKind; c.options.Moment != "" || kind != "" && kind != "run" {
 		return held, false

@@ -133,7 +133,7 @@ func trip(ev *sdk.Evidence, f sdk.Node, name string, declared []sdk.Node) sdk.Re
 				g := ch.Gaps[n-1]
 				return sdk.Result{
 					Outcome: sdk.NoData, At: &sdk.At{Time: g.From, Within: ch.Period},
-					Message: fmt.Sprintf("blind: %s was not seen and the trip then takes no action", channel),
+					Message: fmt.Sprintf("blind without %s, which was not seen; the trip then takes no action", channel),
 				}
 			}
 		}
