@@ -51,7 +51,7 @@ func TestWearBounds(t *testing.T) {
 	within := func(x, low, high float64) bool { return x >= low*(1-1e-12) && x <= high*(1+1e-12) }
 	rapid.Check(t, func(t *rapid.T) {
 		off := rapid.SampledFrom([]float64{0, 0.2, 0.5, 1, 2, 5}).Draw(t, "off")
-		widest := rapid.SampledFrom([]int{0, 1, 4, 20}).Draw(t, "widest")
+		widest := rapid.SampledFrom([]int{0, 1, 4, 20, 60}).Draw(t, "widest")
 		read := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) float64 { return float64(rapid.IntRange(-widest, widest).Draw(t, "x")) }), 1, 24).Draw(t, "read")
 		real := make([]float64, len(read))
 		for i, x := range read {

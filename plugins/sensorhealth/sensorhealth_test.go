@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -121,6 +122,10 @@ func TestSpikes(t *testing.T) {
 		if n, _ := Spikes(times, noise, 0.3); n != 0 {
 			t.Errorf("seed %d: %d spikes in bare noise", seed, n)
 		}
+	}
+	start := append([]float64{0, 4}, slices.Repeat([]float64{10}, 400)...) // on the way up, with little before it
+	if n, _ := Spikes(make([]float64, len(start)), start, 0.3); n != 0 {
+		t.Errorf("%d spikes in a steep start", n)
 	}
 	steps := made(100, 10, func(t float64) float64 { return math.Floor(t) })
 	if n, _ := Spikes(make([]float64, len(steps)), steps, 0.3); n != 0 {
@@ -318,11 +323,20 @@ func TestElectrical(t *testing.T) {
 }
 
 func TestWheels(t *testing.T) {
+	// Slow or in a bend the wheels differ by more, as they must.
 	speed := func(off float64) []float64 {
-		return made(50, 20, func(t float64) float64 { return (20 + t) * (1 + off) })
+		return made(50, 20, func(t float64) float64 {
+			switch {
+			case t < 12:
+				return 12 * (1 + 10*off)
+			case t > 15:
+				return 30 * (1 + 10*off)
+			}
+			return 30 * (1 + off)
+		})
 	}
 	lat := made(50, 20, func(t float64) float64 {
-		if t > 15 { // a bend, in which the wheels differ as they must
+		if t > 15 {
 			return 8
 		}
 		return 0
