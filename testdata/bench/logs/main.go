@@ -35,6 +35,8 @@ type work struct {
 func main() {
 	rows := flag.Int("rows", 1_800_000, "rows of the log")
 	turns := flag.Int("turns", 5, "turns")
+	only := flag.String("only", "", "only the works whose title begins so")
+	logs := flag.String("logs", "", "folder of logs made before; they are made there where it has none")
 	flag.Parse()
 	var err error
 	if flag.Arg(0) == "prepare" {
@@ -42,7 +44,7 @@ func main() {
 	} else if flag.NArg() == 3 {
 		err = one(flag.Arg(0), flag.Arg(1), flag.Arg(2))
 	} else {
-		err = all(*rows, *turns)
+		err = all(*rows, *turns, *only, *logs)
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "logs:", err)
@@ -87,21 +89,24 @@ func one(title, name, dir string) error {
 // worked is set by ways that must prepare something that is not compared.
 var worked time.Duration
 
-func all(rows, turns int) error {
+func all(rows, turns int, only, dir string) error {
 	self, err := os.Executable()
 	if err != nil {
 		return err
 	}
-	dir, err := os.MkdirTemp("", "logs")
-	if err != nil {
-		return err
+	if dir == "" {
+		if dir, err = os.MkdirTemp("", "logs"); err != nil {
+			return err
+		}
+		defer os.RemoveAll(dir) //nolint:errcheck // nothing hangs on it
 	}
-	defer os.RemoveAll(dir) //nolint:errcheck // nothing hangs on it
-	// In a process of its own: what this one has used once would count as the peak of all it starts.
-	prepare := exec.Command(self, "-rows", strconv.Itoa(rows), "prepare", "", dir)
-	prepare.Stderr = os.Stderr
-	if err := prepare.Run(); err != nil {
-		return err
+	if _, err := os.Stat(filepath.Join(dir, parquetName)); err != nil { // it is written last
+		// In a process of its own: what this one has used once would count as the peak of all it starts.
+		prepare := exec.Command(self, "-rows", strconv.Itoa(rows), "prepare", "", dir)
+		prepare.Stderr = os.Stderr
+		if err := prepare.Run(); err != nil {
+			return err
+		}
 	}
 	info, err := os.Stat(filepath.Join(dir, csvName))
 	if err != nil {
@@ -109,6 +114,9 @@ func all(rows, turns int) error {
 	}
 	fmt.Printf("%d rows x %d columns, %d MB of CSV, %d turns, %s/%s, %d processors\n", rows, columns, info.Size()/1e6, turns, runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
 	for _, w := range works {
+		if !strings.HasPrefix(w.title, only) {
+			continue
+		}
 		seconds, peak, answers := make([][]float64, len(w.ways)), make([]int64, len(w.ways)), make([]string, len(w.ways))
 		for turn := range turns {
 			for i, way := range w.ways {

@@ -44,9 +44,11 @@ var works = []work{
 		{"paintmark, half of them", func(dir string) (string, error) { return timesOnly(readOurs(filepath.Join(dir, halfName), nil)) }},
 	}, []float64{0, 2.2}},
 	{"Parquet, 10 of 40 columns", []way{
-		{"paintmark", func(dir string) (string, error) { return timesOnly(readOurs(filepath.Join(dir, parquetName), ten())) }},
+		{"paintmark", func(dir string) (string, error) { return readOurs(filepath.Join(dir, parquetName), ten()) }},
+		{"parquet-go, its page reader, all processors", readParquetGo},
+		{"arrow-go, its page reader, all processors", readArrowParquet},
 		{"DuckDB, ten aggregates", func(dir string) (string, error) { return "", duckTen(dir) }},
-	}, []float64{0, 1.2}},
+	}, []float64{0, 1, 1, 1.2}},
 	{"violations of a predicate of two channels", []way{
 		{"paintmark, from the warm cache", violationsOurs},
 		{"DuckDB, its table in memory", violationsDuck},
