@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -26,18 +27,45 @@ func Quantile(values []float64, share float64) float64 {
 	if len(values) == 0 || !(share >= 0 && share <= 1) || slices.ContainsFunc(values, math.IsNaN) {
 		return nan
 	}
-	sorted := slices.Clone(values)
-	slices.Sort(sorted)
-	return sortedQuantile(sorted, share)
+	own := slices.Clone(values)
+	h := share * float64(len(own)-1)
+	i := min(int(h), len(own)-1)
+	place(own, i)
+	low := own[i]
+	if part := h - float64(i); part > 0 && i+1 < len(own) {
+		if next := slices.Min(own[i+1:]); next != low { // else both may be infinite
+			return low + part*(next-low)
+		}
+	}
+	return low
 }
 
-func sortedQuantile(sorted []float64, share float64) float64 {
-	h := share * float64(len(sorted)-1)
-	i := int(h)
-	if i+1 >= len(sorted) || sorted[i] == sorted[i+1] {
-		return sorted[min(i, len(sorted)-1)]
+// place puts the values so that value k is where sorting would put it, none before it greater and none
+// behind it less. (C. A. R. Hoare, Algorithm 65: Find, Comm. ACM 4 (1961) 321.)
+func place(values []float64, k int) {
+	for low, high := 0, len(values)-1; low < high; {
+		pivot := values[(low+high)/2]
+		i, j := low, high
+		for i <= j {
+			for values[i] < pivot {
+				i++
+			}
+			for pivot < values[j] {
+				j--
+			}
+			if i <= j {
+				values[i], values[j] = values[j], values[i]
+				i++
+				j--
+			}
+		}
+		if j < k {
+			low = i
+		}
+		if k < i {
+			high = j
+		}
 	}
-	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
 }
 
 // Median is the middle of the values.
@@ -111,14 +139,14 @@ type Shift struct {
 func Lag(a, b []float64, most int) (with, against Shift) {
 	with.Correlation, against.Correlation = nan, nan
 	n := min(len(a), len(b))
-	most = min(most, n/2)
-	for shift := 0; shift <= most; shift++ {
+	x, y := summed(a[:n]), summed(b[:n])
+	for shift := 0; shift <= min(most, n/2); shift++ {
 		for _, s := range []int{shift, -shift} {
-			r := overlap(a[:n], b[:n], s)
-			if r > with.Correlation+1e-12 || math.IsNaN(with.Correlation) && !math.IsNaN(r) {
+			r := overlap(&x, &y, n, s)
+			if r > with.Correlation+same || math.IsNaN(with.Correlation) && !math.IsNaN(r) {
 				with = Shift{s, r}
 			}
-			if r < against.Correlation-1e-12 || math.IsNaN(against.Correlation) && !math.IsNaN(r) {
+			if r < against.Correlation-same || math.IsNaN(against.Correlation) && !math.IsNaN(r) {
 				against = Shift{s, r}
 			}
 		}
@@ -126,23 +154,45 @@ func Lag(a, b []float64, most int) (with, against Shift) {
 	return with, against
 }
 
-// overlap is the correlation of a with b moved back by a shift.
-func overlap(a, b []float64, shift int) float64 {
-	if shift >= 0 {
-		a, b = a[:len(a)-shift], b[shift:]
-	} else {
-		a, b = a[-shift:], b[:len(b)+shift]
-	}
-	if len(a) < 2 {
-		return nan
-	}
-	if flat(a) || flat(b) {
-		return nan
-	}
-	return stat.Correlation(a, b, nil)
+// same is how close two correlations are that only rounding tells apart.
+const same = 1e-9
+
+// sums are a series less its mean, and of each beginning of it the sum, the sum of squares, and how often it changes.
+type sums struct {
+	values, sum, squares []float64
+	changes              []int
 }
 
-// flat says that all values are one and the same.
-func flat(values []float64) bool {
-	return !slices.ContainsFunc(values, func(v float64) bool { return v != values[0] })
+func summed(values []float64) sums {
+	s := sums{slices.Clone(values), make([]float64, len(values)+1), make([]float64, len(values)+1), make([]int, len(values)+1)}
+	mean := stat.Mean(values, nil)
+	for i, v := range values {
+		c := v - mean
+		s.values[i], s.sum[i+1], s.squares[i+1], s.changes[i+1] = c, s.sum[i]+c, s.squares[i]+c*c, s.changes[i]
+		if i > 0 && v != values[i-1] {
+			s.changes[i+1]++
+		}
+	}
+	return s
+}
+
+// of are the sum and the sum of squares about the mean of values from one on to another; flat where all are the same.
+func (s *sums) of(from, to int) (sum, spread float64, flat bool) {
+	sum = s.sum[to] - s.sum[from]
+	return sum, s.squares[to] - s.squares[from] - sum*sum/float64(to-from), s.changes[to] == s.changes[from+1]
+}
+
+// overlap is the correlation of a with b moved back by a shift.
+func overlap(a, b *sums, n, shift int) float64 {
+	from, ahead, m := max(0, -shift), max(0, shift), n-max(shift, -shift)
+	if m < 2 {
+		return nan
+	}
+	sumA, spreadA, flatA := a.of(from, from+m)
+	sumB, spreadB, flatB := b.of(ahead, ahead+m)
+	if flatA || flatB || !(spreadA > 0 && spreadB > 0) { // the last by rounding
+		return nan
+	}
+	r := (floats.Dot(a.values[from:from+m], b.values[ahead:ahead+m]) - sumA*sumB/float64(m)) / math.Sqrt(spreadA*spreadB)
+	return min(max(r, -1), 1)
 }

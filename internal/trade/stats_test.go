@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/gonum/stat"
 	"pgregory.net/rapid"
 )
 
@@ -89,6 +90,24 @@ func TestQuantile(t *testing.T) {
 	none(t, "quantile 1.1", Quantile(values, 1.1))
 }
 
+// The order statistics, and what lies between them, are those of sorted values.
+func TestQuantileIsOfSorted(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfN(rapid.OneOf(rapid.Float64Range(-1e6, 1e6), rapid.Map(rapid.IntRange(0, 3), func(i int) float64 { return float64(i) })), 1, 60).Draw(t, "values")
+		share := rapid.Float64Range(0, 1).Draw(t, "share")
+		sorted := slices.Sorted(slices.Values(values))
+		h := share * float64(len(values)-1)
+		i := int(h)
+		want := sorted[i]
+		if i+1 < len(sorted) {
+			want += (h - float64(i)) * (sorted[i+1] - want)
+		}
+		if got := Quantile(values, share); math.Abs(got-want) > 1e-9 {
+			t.Errorf("quantile %g of %v is %g, want %g", share, values, got, want)
+		}
+	})
+}
+
 func TestQuantileIsBetween(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		values := rapid.SliceOfN(rapid.Float64Range(-1e6, 1e6), 1, 40).Draw(t, "values")
@@ -162,6 +181,28 @@ func TestLag(t *testing.T) {
 		}
 		if _, against := Lag(a, turned, 20); against.Lag != shift || against.Correlation > -0.999999 {
 			t.Errorf("turned about: %+v, want lag %d", against, shift)
+		}
+	})
+	// Each shift's correlation beside the plain one of what overlaps.
+	rapid.Check(t, func(t *rapid.T) {
+		series := rapid.SliceOfN(rapid.Map(rapid.IntRange(-5, 5), func(i int) float64 { return 1e3 + float64(i)/3 }), 4, 40)
+		a, b := series.Draw(t, "a"), series.Draw(t, "b")
+		n := min(len(a), len(b))
+		best, worst := math.NaN(), math.NaN()
+		for shift := -n / 2; shift <= n/2; shift++ {
+			r := stat.Correlation(a[max(0, -shift):n-max(0, shift)], b[max(0, shift):n-max(0, -shift)], nil)
+			if !math.IsNaN(r) && !(r <= best) {
+				best = r
+			}
+			if !math.IsNaN(r) && !(r >= worst) {
+				worst = r
+			}
+		}
+		with, against := Lag(a, b, n)
+		for _, c := range [][2]float64{{with.Correlation, best}, {against.Correlation, worst}} {
+			if got, want := c[0], c[1]; math.IsNaN(got) != math.IsNaN(want) || math.Abs(got-want) > 1e-8 {
+				t.Errorf("correlation %g, want %g", got, want)
+			}
 		}
 	})
 	with, against := Lag([]float64{1, 1, 1}, []float64{1, 2, 3}, 1)

@@ -9,9 +9,24 @@ import (
 	"github.com/apache/arrow-go/v18/arrow"
 	"github.com/apache/arrow-go/v18/arrow/array"
 	"github.com/apache/arrow-go/v18/arrow/ipc"
+	"google.golang.org/protobuf/proto"
 
 	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
 )
+
+// columns are the channels that were read, by their files and by what of them nobody saw: those are for all
+// checks the same, but for the checks before and after a span was called dead.
+var columns sync.Map
+
+// keptColumn is readColumn, done once.
+func keptColumn(times string, c *pluginv1.Column) (*Channel, error) {
+	whole, err := proto.MarshalOptions{Deterministic: true}.Marshal(c)
+	if err != nil {
+		return nil, err
+	}
+	read, _ := columns.LoadOrStore([2]string{times, string(whole)}, sync.OnceValues(func() (*Channel, error) { return readColumn(times, c) }))
+	return read.(func() (*Channel, error))()
+}
 
 // readColumn reads a channel from its files. Where nothing has to be changed the numbers are
 // those of the mapped file, and must not be written to.

@@ -17,7 +17,7 @@ type Log struct {
 }
 
 // Channel is one channel of a log, cleaned: what was out of range, at its fault value or not
-// there is NaN.
+// there is NaN. All checks of a program share it, so that nobody may write to it.
 type Channel struct {
 	Name string
 	// Times are those of its own samples, s from the log's first row, rising.
@@ -28,6 +28,8 @@ type Channel struct {
 	Period float64 // s between samples, 0 where it has none
 	Hold   float64 // s a value stands when none follows; after that it is missing
 	Gaps   []Span  // what nobody saw, and why
+
+	worked sync.Map // what Once keeps
 }
 
 // NewLog makes a log. Authors meet it in tests only.
@@ -58,6 +60,28 @@ func (l *Log) channel(name string) (*Channel, error) {
 		return nil, fmt.Errorf("the channel %s cannot be read: %w", name, err)
 	}
 	return c, nil
+}
+
+// Once is what several checks work out of a channel: it is done when first asked for, and kept with the
+// channel under a key that no other work has.
+func Once[T any](c *Channel, key any, work func() T) T {
+	done, _ := c.worked.LoadOrStore(key, sync.OnceValue(work))
+	return done.(func() T)()
+}
+
+// Along are the values that stand at rising times, as At gives them.
+func (c *Channel) Along(times []float64) []float64 {
+	out := make([]float64, len(times))
+	next := 0
+	for i, t := range times {
+		for next < len(c.Times) && c.Times[next] <= t {
+			next++
+		}
+		if out[i] = math.NaN(); next > 0 && t < c.Times[next-1]+c.Hold {
+			out[i] = c.Values[next-1]
+		}
+	}
+	return out
 }
 
 // At is the value that stands at a time, NaN where none does.

@@ -105,7 +105,7 @@ func given(in *pluginv1.InspectRequest) (Given, error) {
 	if l := in.GetLog(); l != nil {
 		g.Log = &Log{Kind: l.GetKind(), Run: int(l.GetRun()), End: l.GetEnd(), channels: map[string]func() (*Channel, error){}}
 		for _, c := range l.GetColumns() {
-			g.Log.lazy(c.GetName(), func() (*Channel, error) { return readColumn(l.GetTimes(), c) })
+			g.Log.lazy(c.GetName(), func() (*Channel, error) { return keptColumn(l.GetTimes(), c) })
 		}
 	}
 	return g, nil

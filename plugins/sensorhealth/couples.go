@@ -62,11 +62,16 @@ func (c couple) laid() (a, b []float64, ok bool) {
 	}
 	from, to := math.Max(c.a.Times[0], c.b.Times[0]), math.Min(c.a.Times[len(c.a.Times)-1], c.b.Times[len(c.b.Times)-1])
 	to = math.Min(to, from+longest)
-	const reach = 0.2 // s over which the slope is taken
-	for t := from + reach; t <= to-reach; t += step {
-		x, y := c.a.At(t), c.b.At(t)
+	var times []float64
+	for t := from; t <= to; t = from + step*float64(len(times)) {
+		times = append(times, t)
+	}
+	const reach = 10 // steps to either side over which the slope is taken
+	first, second := c.a.Along(times), c.b.Along(times)
+	for i := reach; i+reach < len(times); i++ {
+		x, y := first[i], second[i]
 		if c.slope {
-			x = (c.a.At(t+reach) - c.a.At(t-reach)) / (2 * reach)
+			x = (first[i+reach] - first[i-reach]) / (2 * reach * step)
 		}
 		if finite(x) && finite(y) {
 			a, b = append(a, x), append(b, y)
@@ -75,18 +80,24 @@ func (c couple) laid() (a, b []float64, ok bool) {
 	return a, b, float64(len(a))*step >= 10
 }
 
-// together is by how much b comes late, s, and how well it then goes with a, -1 to 1; reversed where it goes best
-// against it.
-func (c couple) together() (late, correlation float64, ok bool) {
-	a, b, ok := c.laid()
-	if !ok {
-		return 0, 0, false
+// together is by how much b comes late, in steps, and how well it then goes with a, -1 to 1; reversed where it goes
+// best against it. NaN where nobody can tell. It is worked out once for all checks.
+func (c couple) together() trade.Shift {
+	type with struct { // and b
+		a     *sdk.Channel
+		slope bool
 	}
-	with, against := trade.Lag(a, b, int(window/step))
-	if -against.Correlation > with.Correlation {
-		with = against
-	}
-	return float64(with.Lag) * step, with.Correlation, !math.IsNaN(with.Correlation)
+	return sdk.Once(c.b, with{c.a, c.slope}, func() trade.Shift {
+		a, b, ok := c.laid()
+		if !ok {
+			return trade.Shift{Correlation: math.NaN()}
+		}
+		with, against := trade.Lag(a, b, int(window/step))
+		if -against.Correlation > with.Correlation {
+			return against
+		}
+		return with
+	})
 }
 
 // perCouple asks of each couple, with by how much its second is late and how well they go together.
@@ -99,8 +110,8 @@ func perCouple(ask func(ev *sdk.Evidence, c couple, late, correlation float64) s
 		var out []sdk.Result
 		for _, c := range all {
 			r := sdk.CannotTell("too little of both was seen to move")
-			if late, correlation, ok := c.together(); ok {
-				r = ask(ev, c, late, correlation)
+			if s := c.together(); finite(s.Correlation) {
+				r = ask(ev, c, float64(s.Lag)*step, s.Correlation)
 			}
 			r.Position, r.Despite = c.name, []string{c.a.Name, c.b.Name}
 			out = append(out, r)

@@ -36,11 +36,11 @@ func Lost(times []float64, period float64) (share, widest, at float64) {
 	lost := 0.0
 	for i := 1; i < len(times); i++ {
 		gap := times[i] - times[i-1]
-		if missed := math.Round(gap/period) - 1; missed > 0 {
-			lost += missed
-			if gap > widest {
-				widest, at = gap, times[i-1]
-			}
+		if gap < 1.5*period {
+			continue
+		}
+		if lost += math.Round(gap/period) - 1; gap > widest {
+			widest, at = gap, times[i-1]
 		}
 	}
 	return lost / (lost + float64(len(times))), widest, at

@@ -9,11 +9,13 @@ import (
 
 // Noise is the standard deviation of what trembles in a channel: from second differences, which a smooth
 // course leaves alone and of which white noise has six times its variance, by their median, which what
-// happens now and then leaves alone. Unseen values are NaN; it is NaN where too few were seen in a row.
+// happens now and then leaves alone. Of a long log one in so many is taken, which is good to 1 %. Unseen values are
+// NaN; it is NaN where too few were seen in a row.
 func Noise(values []float64) float64 {
-	const few = 300
-	var bends []float64
-	for i := 2; i < len(values); i++ {
+	const few, enough = 300, 20_000
+	each := 1 + len(values)/enough
+	bends := make([]float64, 0, len(values)/each)
+	for i := 2; i < len(values); i += each {
 		if bend := values[i] - 2*values[i-1] + values[i-2]; finite(bend) {
 			bends = append(bends, math.Abs(bend))
 		}
@@ -22,6 +24,12 @@ func Noise(values []float64) float64 {
 		return math.NaN()
 	}
 	return trade.NormalMAD * trade.Median(bends) / math.Sqrt(6)
+}
+
+// tremble is Noise of a channel, worked out once for all checks.
+func (c declared) tremble() float64 {
+	type noise struct{}
+	return sdk.Once(c.here, noise{}, func() float64 { return Noise(c.here.Values) })
 }
 
 var noise = &sdk.Check{
@@ -37,7 +45,7 @@ var noise = &sdk.Check{
 	Do:     "Shield, earth and supply of this sensor; or say in channels.yaml what it really reads within.",
 	Source: practice, Accept: two,
 	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
-		sigma := Noise(c.here.Values)
+		sigma := c.tremble()
 		if !(c.here.Within > 0) || !finite(sigma) {
 			return sdk.Result{}, false // nobody says what it should be, or too little was seen
 		}

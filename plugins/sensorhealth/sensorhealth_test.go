@@ -107,7 +107,7 @@ func TestSpikes(t *testing.T) {
 		src := rand.New(rand.NewPCG(seed, 1))
 		values := made(100, 60, func(t float64) float64 { return 10*course(t) + 0.2*src.NormFloat64() })
 		times := made(100, 60, func(t float64) float64 { return t })
-		if n, at := Spikes(times, values, 0.3); n != 0 {
+		if n, at := Spikes(times, values, Noise(values), 0.3); n != 0 {
 			t.Errorf("seed %d: %d spikes, one at %v s, where there are none", seed, n, at)
 		}
 		planted := 10 + int(seed)/2
@@ -115,20 +115,20 @@ func TestSpikes(t *testing.T) {
 			values[200*(k+1)] += 25
 		}
 		values[2000] += 15 // the widest, at 20 s
-		if n, at := Spikes(times, values, 0.3); n != planted || at != 20 {
+		if n, at := Spikes(times, values, Noise(values), 0.3); n != planted || at != 20 {
 			t.Errorf("seed %d: %d spikes, the widest at %v s; %d were planted, the widest at 20 s", seed, n, at, planted)
 		}
 		noise := made(100, 60, func(float64) float64 { return src.NormFloat64() })
-		if n, _ := Spikes(times, noise, 0.3); n != 0 {
+		if n, _ := Spikes(times, noise, Noise(noise), 0.3); n != 0 {
 			t.Errorf("seed %d: %d spikes in bare noise", seed, n)
 		}
 	}
 	start := append([]float64{0, 4}, slices.Repeat([]float64{10}, 400)...) // on the way up, with little before it
-	if n, _ := Spikes(make([]float64, len(start)), start, 0.3); n != 0 {
+	if n, _ := Spikes(make([]float64, len(start)), start, Noise(start), 0.3); n != 0 {
 		t.Errorf("%d spikes in a steep start", n)
 	}
 	steps := made(100, 10, func(t float64) float64 { return math.Floor(t) })
-	if n, _ := Spikes(make([]float64, len(steps)), steps, 0.3); n != 0 {
+	if n, _ := Spikes(make([]float64, len(steps)), steps, Noise(steps), 0.3); n != 0 {
 		t.Errorf("%d spikes in steps", n)
 	}
 }

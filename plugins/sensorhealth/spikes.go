@@ -3,6 +3,7 @@ package sensorhealth
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/paintmark/paintmark/internal/trade"
 	"github.com/paintmark/paintmark/plugins/sdk"
@@ -10,28 +11,30 @@ import (
 
 // Spikes counts single samples that stand apart from both their neighbours, the same way, by more than a share of the
 // channel's own spread (1 to 99 %) and eight times its noise, and from the median of three samples to either side by more
-// than five scaled MADs (Hampel's identifier). at is the time of the widest. Unseen values are NaN.
-func Spikes(times, values []float64, share float64) (count int, at float64) {
+// than five scaled MADs (Hampel's identifier). at is the time of the widest. Unseen values are NaN, and so is the
+// noise where it is not known: then nothing is told to be a spike.
+func Spikes(times, values []float64, tremble, share float64) (count int, at float64) {
 	const each, sigmas, noises = 3, 5.0, 8.0
-	var seen []float64
-	for _, v := range values {
-		if finite(v) {
-			seen = append(seen, v)
+	var stand []int // those that stand apart from both neighbours by more than noise
+	floor := noises * tremble
+	for i := 1; i+1 < len(values); i++ {
+		if up := values[i] - values[i-1]; math.Abs(up) > floor { // which is rare
+			if down := values[i] - values[i+1]; math.Abs(down) > floor && (up > 0) == (down > 0) {
+				stand = append(stand, i)
+			}
 		}
 	}
-	tremble := Noise(values)
-	if !finite(tremble) {
+	if len(stand) == 0 {
 		return 0, 0
 	}
-	floor := max(share*(trade.Quantile(seen, 0.99)-trade.Quantile(seen, 0.01)), noises*tremble)
+	seen := slices.DeleteFunc(slices.Clone(values), func(v float64) bool { return !finite(v) })
+	least := share * (trade.Quantile(seen, 0.99) - trade.Quantile(seen, 0.01))
 	widest := 0.0
-	for i := 1; i+1 < len(values); i++ {
-		up, down := values[i]-values[i-1], values[i]-values[i+1]
-		apart := math.Min(math.Abs(up), math.Abs(down))
-		if !(apart > floor) || (up > 0) != (down > 0) {
+	for _, i := range stand {
+		apart, from := math.Min(math.Abs(values[i]-values[i-1]), math.Abs(values[i]-values[i+1])), max(0, i-each)
+		if !(apart > least) {
 			continue
 		}
-		from := max(0, i-each)
 		if window := values[from:min(len(values), i+each+1)]; trade.Hampel(window, each, sigmas)[i-from] {
 			if count++; apart > widest {
 				widest, at = apart, times[i]
@@ -58,7 +61,7 @@ var spikes = &sdk.Check{
 		if unit, _ := c.Get("unit").Text(); unit == "state" || unit == "count" {
 			return sdk.Result{}, false
 		}
-		count, at := Spikes(c.here.Times, c.here.Values, ev.Limit("spike_least"))
+		count, at := Spikes(c.here.Times, c.here.Values, c.tremble(), ev.Limit("spike_least"))
 		r := sdk.Judge(sdk.Exactly(1000*float64(count)/float64(len(c.here.Values))), ev.Ceiling("spikes_fail", sdk.Fail), ev.Ceiling("spikes_warn", sdk.Warn))
 		if count > 0 {
 			r.At, r.Message = &sdk.At{Time: at, Within: c.here.Period}, fmt.Sprintf("%d in all", count)
