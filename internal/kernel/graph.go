@@ -21,6 +21,9 @@ type Log struct {
 	Times   []float64 // s, strictly increasing
 	End     float64   // s, when the last row stops standing: Times[last] + its period
 	Columns map[string]*Column
+	// Widest is a time, s, longer than which no row stands, from whoever made sure that the times
+	// increase; 0: not known, and they are looked through.
+	Widest float64
 }
 
 // Column is one channel. Its own samples are the rows where it was really
@@ -35,9 +38,18 @@ type Column struct {
 	Within float64
 	// Said is Within in words, for the report: "reads within 0.5 bar".
 	Said string
+	// Zones bound the samples that were not taken away, ZoneSamples at a time; nil: not known.
+	Zones []Zone
 	// Gaps says why samples are missing, by span, for the report. Sorted.
 	Gaps []Gap
 }
+
+// ZoneSamples is how many own samples a Zone bounds.
+const ZoneSamples = blockRows
+
+// Zone bounds samples, in SI. They need not come near the bounds. Where there is none to bound,
+// Least is above Most.
+type Zone struct{ Least, Most float64 }
 
 // Gap is a span of a channel that was taken away, and why.
 type Gap struct {

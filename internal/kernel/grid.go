@@ -47,16 +47,11 @@ func (l *Log) check() (widest float64, err error) {
 	if n > math.MaxInt32/2 {
 		return 0, fmt.Errorf("the log has %d rows, more than %d: split it", n, math.MaxInt32/2)
 	}
-	before := l.Times[0]
-	for i, t := range l.Times[1:] {
-		dt := t - before
-		if !(dt > 0) {
-			return 0, fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+2, t, before)
+	before := l.Times[n-1]
+	if widest = l.Widest; widest == 0 {
+		if widest, err = l.widest(); err != nil {
+			return 0, err
 		}
-		if dt > widest {
-			widest = dt
-		}
-		before = t
 	}
 	// the end may coincide with the last row, which then stands for no time
 	if !(l.End >= before) || !finite(l.Times[0]) || !finite(l.End) {
@@ -72,6 +67,8 @@ func (l *Log) check() (widest float64, err error) {
 			return 0, fmt.Errorf("channel %s has %d samples in %d rows", name, own, len(c.Rows))
 		case c.Bad != nil && len(c.Bad) != words(own):
 			return 0, fmt.Errorf("channel %s has %d words of taken-away samples, not %d", name, len(c.Bad), words(own))
+		case c.Zones != nil && len(c.Zones) != (own+ZoneSamples-1)/ZoneSamples:
+			return 0, fmt.Errorf("channel %s has %d zones for %d samples", name, len(c.Zones), own)
 		case !(c.Within >= 0) || math.IsInf(c.Within, 1):
 			return 0, fmt.Errorf("channel %s cannot read within %v", name, c.Within)
 		case !(c.Hold > 0) || !(c.Period >= 0) || math.IsInf(c.Period, 1):
@@ -84,6 +81,22 @@ func (l *Log) check() (widest float64, err error) {
 		}
 	}
 	return max(widest, l.End-before), nil
+}
+
+// widest is how long the widest row but the last stands.
+func (l *Log) widest() (widest float64, err error) {
+	before := l.Times[0]
+	for i, t := range l.Times[1:] {
+		dt := t - before
+		if !(dt > 0) {
+			return 0, fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+2, t, before)
+		}
+		if dt > widest {
+			widest = dt
+		}
+		before = t
+	}
+	return widest, nil
 }
 
 func words(n int) int { return (n + 63) / 64 }

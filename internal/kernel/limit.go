@@ -12,9 +12,16 @@ type zone struct {
 	known       atomic.Bool
 }
 
-// zoneOf bounds the own samples that stand in a block. Working it out costs as much as some
-// compares, so it is not done for a few.
-func (v *view) zoneOf(block int, values []float64, compares int) (least, most float64) {
+// zoneOf bounds the own samples first <= k < last, those that stand in a block. Working it out costs as
+// much as some compares, so it is not done for a few.
+func (v *view) zoneOf(block, first, last, compares int) (least, most float64) {
+	if v.Zones != nil {
+		least, most = plusInf, minusInf
+		for _, z := range v.Zones[first/ZoneSamples : (last-1)/ZoneSamples+1] {
+			least, most = min(least, z.Least), max(most, z.Most)
+		}
+		return least, most
+	}
 	z := &v.zones[block]
 	if z.known.Load() {
 		return math.Float64frombits(z.least.Load()), math.Float64frombits(z.most.Load())
@@ -22,7 +29,7 @@ func (v *view) zoneOf(block int, values []float64, compares int) (least, most fl
 	if compares < 3 {
 		return minusInf, plusInf
 	}
-	least, most = extremes(values)
+	least, most = extremes(v.Values[first:last])
 	z.least.Store(math.Float64bits(least))
 	z.most.Store(math.Float64bits(most))
 	z.known.Store(true)
@@ -37,7 +44,7 @@ func (p *plan) limit(st *step, s *slot) {
 	yes, no := s.spaceTruths(p.n)
 	first, last := v.inBlock(p.from, p.n)
 	values := v.Values[first:last]
-	least, most := v.zoneOf(p.from/blockRows, values, p.limits[v])
+	least, most := v.zoneOf(p.from/blockRows, first, last, p.limits[v])
 	outcome, decided := false, false
 	switch {
 	case st.form == equalForm:

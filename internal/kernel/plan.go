@@ -127,15 +127,20 @@ func (p *plan) seek(row int) {
 
 // load evaluates the block that starts at a row, a multiple of blockRows. Of a stateful plan, blocks come in order.
 func (p *plan) load(from int) {
+	p.place(from)
+	for i := range p.steps {
+		p.eval(&p.steps[i])
+	}
+}
+
+// place sets the block at hand.
+func (p *plan) place(from int) {
 	p.from, p.n = from, min(blockRows, p.grid.n-from)
 	if from+p.n < p.grid.n {
 		p.times = p.grid.starts[from : from+p.n+1]
 	} else {
 		p.ending = append(append(p.ending[:0], p.grid.starts[from:]...), p.grid.end)
 		p.times = p.ending
-	}
-	for i := range p.steps {
-		p.eval(&p.steps[i])
 	}
 }
 

@@ -58,13 +58,14 @@ func NewRunner(g *Graph, log *Log, opts Options) *Runner {
 
 // asRead is the log with readings at their face.
 func (l *Log) asRead() *Log {
-	out := &Log{Times: l.Times, End: l.End, Columns: make(map[string]*Column, len(l.Columns))}
+	out := *l
+	out.Columns = make(map[string]*Column, len(l.Columns))
 	for name, c := range l.Columns {
 		own := *c
 		own.Within = 0
 		out.Columns[name] = &own
 	}
-	return out
+	return &out
 }
 
 func (r *Runner) newGrid(cuts []float64) *grid {
@@ -161,9 +162,10 @@ func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggrega
 		return fmt.Errorf("%d log expressions over %d rows are %.3g steps, more than the %.3g allowed: use fewer rules at once or a shorter log",
 			size, g.n, cost, r.budget)
 	}
-	shares := [][]Agg{asked}
+	shares, workers := [][]Agg{asked}, 1
 	if cost > worthSharing {
-		shares = share(nodes, aggs, asked, runtime.GOMAXPROCS(0))
+		workers = runtime.GOMAXPROCS(0)
+		shares = share(nodes, aggs, asked, workers)
 	}
 	answers, errs := make([][]Answer, len(shares)), make([]error, len(shares))
 	panics := make([]any, len(shares))
@@ -171,7 +173,7 @@ func (r *Runner) pass(ctx context.Context, g *grid, nodes []node, aggs []aggrega
 	for k, part := range shares {
 		wg.Go(func() {
 			defer func() { panics[k] = recover() }()
-			answers[k], errs[k] = sweep(ctx, g, nodes, aggs, part)
+			answers[k], errs[k] = sweep(ctx, g, nodes, aggs, part, workers/len(shares))
 		})
 	}
 	wg.Wait()
@@ -227,8 +229,8 @@ func share(nodes []node, aggs []aggregate, asked []Agg, workers int) [][]Agg {
 	return shares
 }
 
-// sweep folds aggregates over all blocks of a grid.
-func sweep(ctx context.Context, g *grid, nodes []node, aggs []aggregate, asked []Agg) ([]Answer, error) {
+// sweep folds aggregates over all blocks of a grid, with so many workers.
+func sweep(ctx context.Context, g *grid, nodes []node, aggs []aggregate, asked []Agg, workers int) ([]Answer, error) {
 	var wanted []Node
 	for _, a := range asked {
 		wanted = append(wanted, aggs[a].operands()...)
@@ -238,11 +240,16 @@ func sweep(ctx context.Context, g *grid, nodes []node, aggs []aggregate, asked [
 	for i, a := range asked {
 		folds[i] = newFolding(p, aggs[a])
 	}
+	whole := ahead(ctx, g, nodes, wanted, workers)
 	for from := 0; from < g.n; from += blockRows {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		p.load(from)
+		if whole != nil {
+			p.recall(from, whole)
+		} else {
+			p.load(from)
+		}
 		busy := false
 		for _, f := range folds {
 			busy = f.block(p) || busy

@@ -7,6 +7,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 // What is missing is named with its channel, its span and the log's own reason.
@@ -243,4 +245,91 @@ func TestWorkersAgree(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A log's rows dealt out to workers give what one worker finds.
+func TestRowsDealtOut(t *testing.T) {
+	const n = 40*blockRows + 77
+	a, b := make([]float64, n), make([]float64, n)
+	for i := range n {
+		a[i], b[i] = math.Sin(float64(i)/700)*10, math.Sin(float64(i)/90_000)*10
+	}
+	a[n/3] = math.NaN()
+	l := rowsLog(t, map[string][]float64{"a": a, "b": b})
+	l.Columns["b"].Bad = make([]uint64, words(n))
+	setBits(l.Columns["b"].Bad, 5000, 5100)
+	g := NewGraph()
+	p := g.Op(Or, g.Op(Less, g.Channel("a"), g.Const(3)), g.Op(More, g.Channel("b"), g.Const(2)))
+	q := g.Op(More, g.Op(Add, g.Channel("a"), g.Channel("b")), g.Const(1))
+	for _, agg := range []Agg{
+		g.Aggregate(Total, 0, g.Not(p)), g.Aggregate(Longest, 0, p), g.Aggregate(Count, 0, q), g.Aggregate(Ever, 0, g.Not(g.Op(Or, p, q))),
+		g.Aggregate(Always, 0, p, q), g.Aggregate(Response, 0, p, q), g.Aggregate(Min, 0, g.Channel("a"), q), g.Aggregate(Total, 0, g.Held(p, 100)),
+	} {
+		nodes, aggs := g.snapshot()
+		grid := NewRunner(g, l, Options{}).grid
+		var found [2]string
+		for k, workers := range []int{1, 3} {
+			answers, err := sweep(context.Background(), grid, nodes, aggs, []Agg{agg}, workers)
+			if err != nil {
+				t.Fatal(err)
+			}
+			found[k] = fmt.Sprintf("%+v", answers)
+		}
+		if found[0] != found[1] {
+			t.Errorf("%s: %s by one, %s by three", g.Key(agg), found[0], found[1])
+		}
+	}
+}
+
+// Zones, wider than need be or not, change no answer.
+func TestZonesChangeNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 3*blockRows).Draw(t, "rows")
+		step := rapid.SampledFrom([]int{1, 3, 700}).Draw(t, "step")
+		level := rapid.SliceOfN(rapid.IntRange(-3, 3), 8, 8).Draw(t, "levels")
+		c := &Column{Period: float64(step), Hold: 3 * float64(step)}
+		l := &Log{End: float64(n), Columns: map[string]*Column{"x": c}}
+		for i := range n {
+			l.Times = append(l.Times, float64(i))
+			if i%step == 0 {
+				c.Rows = append(c.Rows, int32(i))
+				c.Values = append(c.Values, float64(level[i/777%len(level)]))
+			}
+		}
+		if step == 1 {
+			c.Rows = nil
+		}
+		c.Bad = make([]uint64, words(len(c.Values)))
+		for _, k := range rapid.SliceOf(rapid.IntRange(0, len(c.Values)-1)).Draw(t, "bad") {
+			setBit(c.Bad, k)
+		}
+		zoned := *c
+		room := rapid.SampledFrom([]float64{0, 0.5, 5}).Draw(t, "room")
+		for from := 0; from < len(c.Values); from += ZoneSamples {
+			z := Zone{Least: plusInf, Most: minusInf}
+			for k := from; k < min(from+ZoneSamples, len(c.Values)); k++ {
+				if !c.bad(k) {
+					z.Least, z.Most = min(z.Least, c.Values[k]-room), max(z.Most, c.Values[k]+room)
+				}
+			}
+			zoned.Zones = append(zoned.Zones, z)
+		}
+		g := NewGraph()
+		limit := g.Const(float64(rapid.IntRange(-3, 3).Draw(t, "limit")))
+		op := rapid.SampledFrom([]Op{Less, LessEq, More, MoreEq, Equal, NotEqual}).Draw(t, "op")
+		agg := g.Aggregate(rapid.SampledFrom([]Fold{Total, Count, Always, Longest}).Draw(t, "fold"), 0, g.Op(op, g.Channel("x"), limit))
+		with := *l
+		with.Columns = map[string]*Column{"x": &zoned}
+		var found [2]string
+		for k, log := range []*Log{l, &with} {
+			a, err := NewRunner(g, log, Options{}).Answer(context.Background(), agg)
+			if err != nil {
+				t.Fatal(err)
+			}
+			found[k] = fmt.Sprintf("%+v", a)
+		}
+		if found[0] != found[1] {
+			t.Fatalf("%s without zones, %s with", found[0], found[1])
+		}
+	})
 }

@@ -6,11 +6,14 @@ import (
 	"hash/crc32"
 	"math"
 	"math/bits"
+	"slices"
+
+	"github.com/paintmark/paintmark/internal/kernel"
 )
 
 // blockSamples is how many own samples of a column are summed up, and may be
 // passed over, at a time. It is a multiple of 64.
-const blockSamples = 2048
+const blockSamples = kernel.ZoneSamples
 
 // blockSum is what is known of a block of own samples.
 type blockSum struct {
@@ -25,6 +28,7 @@ func (c *Column) summed() []blockSum {
 		c.blocks = make([]blockSum, (len(c.Values)+blockSamples-1)/blockSamples)
 		for i := range c.blocks {
 			c.blocks[i] = c.sumUp(i)
+			c.blocks[i].sum = c.checksum(i)
 		}
 	}
 	return c.blocks
@@ -35,9 +39,19 @@ func (c *Column) span(i int) (from, to int) {
 	return i * blockSamples, min((i+1)*blockSamples, len(c.Values))
 }
 
+// whole says that every sample of block i is a number.
+func (c *Column) whole(i int) bool {
+	if c.Bad == nil {
+		return true
+	}
+	from, to := c.span(i)
+	return !slices.ContainsFunc(c.Bad[from/64:(to+63)/64], func(word uint64) bool { return word != 0 })
+}
+
+// sumUp looks through block i.
 func (c *Column) sumUp(i int) blockSum {
 	from, to := c.span(i)
-	b := blockSum{least: math.Inf(1), most: math.Inf(-1), sum: c.checksum(i)}
+	b := blockSum{least: math.Inf(1), most: math.Inf(-1)}
 	if c.Bad != nil {
 		for _, word := range c.Bad[from/64 : (to+63)/64] {
 			b.bad += uint32(bits.OnesCount64(word))
@@ -86,6 +100,16 @@ func (c *Column) checksum(i int) uint32 {
 		sum = crc32.Update(sum, castagnoli, bytesOf(c.Rows[from:to]))
 	}
 	return sum
+}
+
+// sound says that the samples of blocks from <= i < to are those that were kept.
+func (c *Column) sound(from, to int) bool {
+	for i := from; i < to; i++ {
+		if c.checksum(i) != c.blocks[i].sum {
+			return false
+		}
+	}
+	return true
 }
 
 const blockBytes = 24

@@ -15,7 +15,7 @@ import (
 
 // readerVersion goes up whenever the reader makes something else of the same
 // bytes: what an older reader made of them is then never used again.
-const readerVersion = 1
+const readerVersion = 2
 
 // CacheBytes is how much a cache may hold where nothing else is said.
 const CacheBytes = 4 << 30
@@ -144,6 +144,7 @@ func (c *Cache) load(sha string, opts Options) (r *Raw, missing []string) {
 		}
 		columns[i] = loadColumn(filepath.Join(home, columnFile(name)), sha, name, opts.Name)
 	})
+	c.verify(home, columns)
 	times := columns[len(wanted)]
 	if times == nil || len(times.Values) == 0 {
 		return nil, nil
@@ -159,6 +160,32 @@ func (c *Cache) load(sha string, opts Options) (r *Raw, missing []string) {
 	}
 	r.gatherFaults()
 	return r, missing
+}
+
+// verify holds every sample against the checksum of its block, on all processors, and drops the columns
+// that are damaged.
+func (c *Cache) verify(home string, columns []*Column) {
+	const atOnce = 64 // blocks, 1 MiB of samples
+	type part struct{ column, from int }
+	var parts []part
+	for i, col := range columns {
+		for from := 0; col != nil && from < len(col.blocks); from += atOnce {
+			parts = append(parts, part{i, from})
+		}
+	}
+	damaged := make([]atomic.Bool, len(columns))
+	allOf(len(parts), func(i int) {
+		p := parts[i]
+		if col := columns[p.column]; !col.sound(p.from, min(p.from+atOnce, len(col.blocks))) {
+			damaged[p.column].Store(true)
+		}
+	})
+	for i := range columns {
+		if damaged[i].Load() {
+			_ = os.Remove(filepath.Join(home, columnFile(columns[i].Name)))
+			columns[i] = nil
+		}
+	}
 }
 
 // fits says that a column belongs to a log of so many rows.

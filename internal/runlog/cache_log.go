@@ -20,6 +20,7 @@ type logHead struct {
 	Meta    []metaHead
 	Time    TimeColumn
 	Step    float64
+	Widest  float64
 	Rows    int
 	Names   []string
 	Own     []Fault
@@ -34,7 +35,7 @@ type metaHead struct {
 
 func saveLog(path string, r *Raw) error {
 	head := logHead{
-		Reader: readerVersion, Dialect: r.Dialect, Time: r.Time, Step: r.Step, Rows: r.Rows,
+		Reader: readerVersion, Dialect: r.Dialect, Time: r.Time, Step: r.Step, Widest: r.widest, Rows: r.Rows,
 		Names: r.names, Own: r.own, Ragged: r.ragged,
 	}
 	head.Time.Pos.File = ""
@@ -74,7 +75,7 @@ func loadLog(path, file string) (r *Raw, ok bool) {
 	now := time.Now()
 	_ = os.Chtimes(path, now, now)
 	r = &Raw{
-		File: file, Dialect: head.Dialect, Time: head.Time, Step: head.Step, Rows: head.Rows,
+		File: file, Dialect: head.Dialect, Time: head.Time, Step: head.Step, widest: head.Widest, Rows: head.Rows,
 		names: head.Names, own: head.Own, ragged: head.Ragged,
 	}
 	r.Time.Pos.File = file

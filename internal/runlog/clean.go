@@ -29,6 +29,7 @@ func Clean(raw *Raw, channels []Channel) (*kernel.Log, source.Faults) {
 	log := &kernel.Log{Times: raw.Times, Columns: map[string]*kernel.Column{}}
 	if n := len(raw.Times); n > 0 {
 		log.End = raw.Times[n-1] + raw.Step
+		log.Widest = raw.widest
 	}
 	cleaned := make([]*kernel.Column, len(channels))
 	faults := make([]*source.Fault, len(channels))
@@ -99,7 +100,9 @@ func (ch *Channel) clean(raw *Raw, end float64) (*kernel.Column, *source.Fault) 
 	}
 	out.Bad = slices.Clone(c.Bad)
 	g := gapper{raw: raw, column: c, end: end, hold: out.Hold, words: ch.words(unit)}
-	out.Gaps = g.sweep(ch.judge(out.Values, c, raw), out)
+	b := ch.belief()
+	out.Zones = c.zones(unit)
+	out.Gaps = g.sweep(ch.judge(b, out.Values, c, raw), func(block int) bool { return b.covers(out.Zones[block]) }, out)
 	return out, nil
 }
 
@@ -143,18 +146,51 @@ func (ch *Channel) symbol() string {
 	return " " + ch.Unit
 }
 
-// judge gives the function that judges own sample i with its value in SI.
-func (ch *Channel) judge(values []float64, c *Column, raw *Raw) func(i int) reason {
-	low, high := math.Inf(-1), math.Inf(1)
+// zones bounds the samples that are numbers, in SI.
+func (c *Column) zones(unit units.Unit) []kernel.Zone {
+	zones := make([]kernel.Zone, (len(c.Values)+blockSamples-1)/blockSamples)
+	for i := range zones {
+		var b blockSum
+		if c.blocks != nil {
+			b = c.blocks[i]
+		} else {
+			b = c.sumUp(i)
+		}
+		zones[i] = kernel.Zone{Least: unit.SI(b.least), Most: unit.SI(b.most)}
+	}
+	return zones
+}
+
+// belief is what a channel's readings must be to be believed, in SI.
+type belief struct {
+	low, high   float64
+	fault, near float64 // no reading is nearer to its fault value; NaN where it has none
+	shape       Shape
+}
+
+func (ch *Channel) belief() belief {
+	b := belief{low: math.Inf(-1), high: math.Inf(1), fault: math.NaN(), shape: ch.Shape}
 	if ch.Range {
 		// On the limit passes, to 1 part in 10^9.
 		slack := 1e-9 * max(math.Abs(ch.Low), math.Abs(ch.High))
-		low, high = ch.Low-slack, ch.High+slack
+		b.low, b.high = ch.Low-slack, ch.High+slack
 	}
-	fault, near := math.NaN(), 0.0
 	if ch.FaultValue != nil {
-		fault, near = *ch.FaultValue, ch.faultTolerance()
+		b.fault, b.near = *ch.FaultValue, ch.faultTolerance()
 	}
+	return b
+}
+
+// covers says that every number in a zone is believed. The greater a number the greater its distance to the
+// fault value below it, rounded or not.
+func (b belief) covers(z kernel.Zone) bool {
+	inside := z.Least >= b.low && z.Most <= b.high && !math.IsInf(z.Least, 0) && !math.IsInf(z.Most, 0)
+	faultless := math.IsNaN(b.fault) || z.Least-b.fault > b.near || b.fault-z.Most > b.near
+	return inside && faultless && b.shape == Number
+}
+
+// judge gives the function that judges own sample i with its value in SI.
+func (ch *Channel) judge(b belief, values []float64, c *Column, raw *Raw) func(i int) reason {
 	return func(i int) reason {
 		v := values[i]
 		switch {
@@ -165,9 +201,9 @@ func (ch *Channel) judge(values []float64, c *Column, raw *Raw) func(i int) reas
 			return noNumber
 		case math.IsInf(v, 0): // too large once in SI
 			return noNumber
-		case math.Abs(v-fault) <= near:
+		case math.Abs(v-b.fault) <= b.near:
 			return faultValue
-		case v < low || v > high:
+		case v < b.low || v > b.high:
 			return outside
 		case ch.Shape == YesNo && v != 0 && v != 1:
 			return notYesNo
@@ -198,8 +234,8 @@ type gapper struct {
 }
 
 // sweep goes through all own samples, marks the bad ones in out, and gives
-// the spans without a value.
-func (g *gapper) sweep(judge func(int) reason, out *kernel.Column) []kernel.Gap {
+// the spans without a value. Blocks that are believed as a whole it passes over.
+func (g *gapper) sweep(judge func(int) reason, believed func(block int) bool, out *kernel.Column) []kernel.Gap {
 	times := g.raw.Times
 	hold := g.hold * (1 + 1e-9)
 	g.words[noSample] = fmt.Sprintf("no sample for more than %.3g s", g.hold)
@@ -207,7 +243,13 @@ func (g *gapper) sweep(judge func(int) reason, out *kernel.Column) []kernel.Gap 
 	if first := times[g.column.Row(0)]; first-before > out.Period*(1+1e-9) {
 		g.open(noSample, before)
 	}
-	for i := range out.Values {
+	steady := g.column.Rows == nil && g.raw.widest > 0 && g.raw.widest <= hold
+	for i := 0; i < len(out.Values); i++ {
+		if i%blockSamples == 0 && steady && g.why == good && believed(i/blockSamples) && g.column.whole(i/blockSamples) {
+			_, to := g.column.span(i / blockSamples)
+			i, before = to-1, times[to-1]
+			continue
+		}
 		t := times[g.column.Row(i)]
 		if i > 0 && g.why == good && t-before > hold {
 			g.open(noSample, before+g.hold)

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"github.com/paintmark/paintmark/internal/kernel"
 	"github.com/paintmark/paintmark/internal/source"
 )
@@ -249,4 +251,50 @@ func TestIdentity(t *testing.T) {
 	if id := raw.Identity("ecu_run_no"); id.Run.Key != "ecu_run_no" || id.Run.Value != "57" {
 		t.Errorf("%+v", id.Run)
 	}
+}
+
+// What cleaning passes over by the block is what it would have let pass sample by sample.
+func TestCleanByTheBlock(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 3*blockSamples).Draw(t, "rows")
+		raw := &Raw{Step: 0.01, widest: 0.01, Rows: n}
+		c := Column{Name: "T", Step: 0.01, Rate: 100}
+		level := rapid.SampledFrom([]float64{80, 0, -40, 180, 1}).Draw(t, "level")
+		wave := rapid.SampledFrom([]float64{0, 0.25, 1e-9}).Draw(t, "wave")
+		for i := range n {
+			raw.Times = append(raw.Times, float64(i)*0.01)
+			c.Values = append(c.Values, level+wave*float64(i%7))
+		}
+		for _, k := range rapid.SliceOfN(rapid.IntRange(0, n-1), 0, 3).Draw(t, "spikes") {
+			c.Values[k] = rapid.SampledFrom([]float64{-40.001, -40, 179.9, 180.1, 1e308, -1e308, 2, 1}).Draw(t, "spike")
+		}
+		if rapid.Bool().Draw(t, "words") {
+			c.setBad(rapid.IntRange(0, n-1).Draw(t, "no number"))
+		}
+		if rapid.Bool().Draw(t, "kept") {
+			c.summed()
+		}
+		raw.Columns = []Column{c}
+		fault := rapid.SampledFrom([]float64{-40, 80, 200}).Draw(t, "fault") + 273.15
+		ch := Channel{
+			Name: "oil_temp", InLog: "T", Unit: "°C", Range: rapid.Bool().Draw(t, "range"), Low: 233.15 - 1, High: 453.15, FaultValue: &fault,
+			Shape: rapid.SampledFrom([]Shape{Number, Number, YesNo, Count}).Draw(t, "shape"),
+		}
+		if ch.Shape != Number {
+			ch.Unit = "1"
+		}
+		hasty, _ := Clean(raw, []Channel{ch})
+		slow := *raw
+		slow.widest = 0 // not known: every sample is looked at
+		thorough, _ := Clean(&slow, []Channel{ch})
+		a, b := hasty.Columns["oil_temp"], thorough.Columns["oil_temp"]
+		if fmt.Sprintf("%+v", a) != fmt.Sprintf("%+v", b) {
+			t.Fatalf("by the block\n%+v\nsample by sample\n%+v", a.Gaps, b.Gaps)
+		}
+		for k, v := range a.Values {
+			if z := a.Zones[k/blockSamples]; (a.Bad == nil || a.Bad[k>>6]>>(k&63)&1 == 0) && (v < z.Least || v > z.Most) {
+				t.Fatalf("sample %d, %g, lies outside its zone %+v", k, v, z)
+			}
+		}
+	})
 }

@@ -30,6 +30,7 @@ type Raw struct {
 	names  []string   // of all columns but the time, in file order, those left out too
 	own    []Fault    // those of Faults that belong to no single column
 	lines  []lineMark // where the line number stops following from the row number
+	widest float64    // s, the longest step from one row to the next
 	ragged []int32    // rows that are too short or too long to be trusted, increasing
 }
 

@@ -309,13 +309,15 @@ func usualStep(stamps []int64, rows []int32) float64 {
 	return sum / float64(count)
 }
 
-// findGaps names the spans without rows.
+// findGaps names the spans without rows, and finds the widest.
 func (s *store) findGaps(r *Raw) {
 	if r.Step == 0 {
 		return
 	}
 	for i := 1; i < len(r.Times); i++ {
-		if d := r.Times[i] - r.Times[i-1]; d > gapSteps*r.Step*(1+1e-6) {
+		d := r.Times[i] - r.Times[i-1]
+		r.widest = max(r.widest, d)
+		if d > gapSteps*r.Step*(1+1e-6) {
 			s.faults.add(Fault{
 				Kind: Gap, Line: r.Line(i), Column: 1, From: r.Times[i-1], To: r.Times[i],
 				Text: fmt.Sprintf("no rows for %.3g s, from %.3f s to %.3f s", d, r.Times[i-1], r.Times[i]),

@@ -12,6 +12,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -300,23 +301,24 @@ func violationsOurs(dir string) (string, error) {
 	return strconv.Itoa(int(math.Round((answer.Low + answer.High) / 2 * 1000))), nil
 }
 
+// violationsDuck gives DuckDB the same doubles, and limits it need not convert; the best of five counts.
 func violationsDuck(dir string) (string, error) {
 	db, err := duck()
 	if err != nil {
 		return "", err
 	}
-	if _, err := db.Exec("CREATE TABLE log AS SELECT c1, c5 FROM '" + filepath.Join(dir, parquetName) + "'"); err != nil {
+	if _, err := db.Exec("CREATE TABLE log AS SELECT c1::DOUBLE AS c1, c5::DOUBLE AS c5 FROM '" + filepath.Join(dir, parquetName) + "'"); err != nil {
 		return "", err
 	}
 	var took []time.Duration
 	var n int
 	for range 5 {
 		start := time.Now()
-		if err := db.QueryRow("SELECT count(*) FROM log WHERE NOT (c5 < 3000.0 OR c1 > 3.8)").Scan(&n); err != nil {
+		if err := db.QueryRow("SELECT count(*) FROM log WHERE NOT (c5 < 3000::DOUBLE OR c1 > 3.8::DOUBLE)").Scan(&n); err != nil {
 			return "", err
 		}
 		took = append(took, time.Since(start))
 	}
-	worked = took[len(took)-1]
+	worked = slices.Min(took)
 	return strconv.Itoa(n), nil
 }
