@@ -109,7 +109,7 @@ func perCouple(ask func(ev *sdk.Evidence, c couple, late, correlation float64) s
 		}
 		var out []sdk.Result
 		for _, c := range all {
-			r := sdk.CannotTell("too little of both was seen to move")
+			r := sdk.CannotTell("not exercised: too little of both was seen to move")
 			if s := c.together(); finite(s.Correlation) {
 				r = ask(ev, c, float64(s.Lag)*step, s.Correlation)
 			}

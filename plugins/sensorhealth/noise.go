@@ -45,9 +45,12 @@ var noise = &sdk.Check{
 	Do:     "Shield, earth and supply of this sensor; or say in channels.yaml what it really reads within.",
 	Source: practice, Accept: two,
 	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+		if !(c.here.Within > 0) {
+			return sdk.Result{}, false // nobody says what it should be
+		}
 		sigma := c.tremble()
-		if !(c.here.Within > 0) || !finite(sigma) {
-			return sdk.Result{}, false // nobody says what it should be, or too little was seen
+		if !finite(sigma) {
+			return sdk.CannotTell("not exercised: too little of it was seen in a row"), true
 		}
 		return sdk.Judge(sdk.Exactly(sigma/c.here.Within), ev.Ceiling("noise_fail", sdk.Fail), ev.Ceiling("noise_warn", sdk.Warn)), true
 	}),

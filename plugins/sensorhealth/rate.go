@@ -1,6 +1,8 @@
 package sensorhealth
 
 import (
+	"context"
+
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
@@ -13,12 +15,26 @@ var rate = &sdk.Check{
 	},
 	Do:     "The logger's set-up of this channel, or its line in channels.yaml.",
 	Source: practice, Accept: two,
-	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
-		if c.here.Period == 0 || !c.Get("rate").Known() {
-			return sdk.Result{}, false
+	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := channels(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
 		}
-		want := c.Get("rate").Number().Mid()
-		off := want * ev.Limit("rate_off")
-		return sdk.Judge(sdk.Exactly(1/c.here.Period), sdk.Band(want-off, want+off, sdk.Fail)), true
-	}),
+		var out []sdk.Result
+		for _, c := range all {
+			if !c.Get("rate").Known() {
+				continue
+			}
+			r := sdk.CannotTell("it is not in the log")
+			if c.here != nil && c.here.Period > 0 {
+				want := c.Get("rate").Number().Mid()
+				off := want * ev.Limit("rate_off")
+				r = sdk.Judge(sdk.Exactly(1/c.here.Period), sdk.Band(want-off, want+off, sdk.Fail))
+				r.Despite = []string{c.name}
+			}
+			r.Position = c.name
+			out = append(out, r)
+		}
+		return orNone(out), nil
+	},
 }

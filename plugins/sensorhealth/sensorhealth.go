@@ -9,6 +9,7 @@ package sensorhealth
 import (
 	"context"
 	"math"
+	"slices"
 
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
@@ -59,8 +60,11 @@ func channels(ev *sdk.Evidence) (all []declared, ok bool) {
 	return all, true
 }
 
-// perChannel asks of each channel that is declared and in the log; ok is false for one that is not to be asked: that
-// it was not seen is for whoever needs it to say. What a question leaves out of a channel does not change its answer.
+// unseen says that nothing of a channel was seen, or nothing of it is to be believed.
+func (c declared) unseen() bool { return !slices.ContainsFunc(c.here.Values, finite) }
+
+// perChannel asks of each channel that is declared and in the log; ok is false for one that is not to be asked: that it is not
+// in the log is for rate to say, and for whoever needs it. What a question leaves out of a channel does not change its answer.
 func perChannel(ask func(ev *sdk.Evidence, c declared) (r sdk.Result, ok bool)) func(context.Context, *sdk.Evidence) ([]sdk.Result, error) {
 	return func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		all, ok := channels(ev)

@@ -61,6 +61,9 @@ var spikes = &sdk.Check{
 		if unit, _ := c.Get("unit").Text(); unit == "state" || unit == "count" {
 			return sdk.Result{}, false
 		}
+		if c.unseen() {
+			return sdk.CannotTell("nothing of it was seen"), true
+		}
 		count, at := Spikes(c.here.Times, c.here.Values, c.tremble(), ev.Limit("spike_least"))
 		r := sdk.Judge(sdk.Exactly(1000*float64(count)/float64(len(c.here.Values))), ev.Ceiling("spikes_fail", sdk.Fail), ev.Ceiling("spikes_warn", sdk.Warn))
 		if count > 0 {
