@@ -86,6 +86,9 @@ func (b *bench) accept(rules []string, accept acceptFlags) error {
 		return err
 	}
 	look := opened.Look(b.c.Context())
+	if err := stopped(b.c); err != nil {
+		return fmt.Errorf("nothing was written: %w", err)
+	}
 	var items []*check.Item
 	for _, rule := range rules {
 		it, err := opened.Item(look, rule, accept.position)

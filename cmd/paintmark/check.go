@@ -53,6 +53,9 @@ paintmark check --format json > report.json`,
 				return err
 			}
 			look := car.Look(c.Context())
+			if err := stopped(c); err != nil {
+				return err
+			}
 			tellClock(c, look)
 			if format == "json" {
 				err = report.JSON(c.OutOrStdout(), look, version)
@@ -125,7 +128,15 @@ func openCar(c *cobra.Command, dir string, options readiness.Options) (*readines
 	options.Progress, options.Plugins, options.Cache = progress, pluginsOf(c.Context()), s.cacheFor(c)
 	car := readiness.Open(c.Context(), dir, options)
 	tellCache(c, options.Cache)
-	return car, nil
+	return car, stopped(c)
+}
+
+// stopped is the error of a look that Ctrl-C cut short: half a look says nothing of the car.
+func stopped(c *cobra.Command) error {
+	if c.Context().Err() == nil {
+		return nil
+	}
+	return errors.New("stopped before the car was looked over; paintmark check looks it over")
 }
 
 // why is an error in words, without the path it names again.

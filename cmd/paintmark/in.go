@@ -104,6 +104,9 @@ func (b *bench) takeInAndLook(runs []runIn) error {
 		return err
 	}
 	look := opened.Look(b.c.Context())
+	if err := stopped(b.c); err != nil {
+		return err
+	}
 	tellClock(b.c, look)
 	b.say("")
 	if err := report.Text(b.c.OutOrStdout(), look, report.Options{Colour: report.ColourWanted()}); err != nil {

@@ -43,6 +43,7 @@ func main() {
 		sdk.Main(plugins.Bundled()...)
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	context.AfterFunc(ctx, stop) // whoever stops it twice does not want to wait
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
 	os.Exit(code)

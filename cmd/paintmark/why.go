@@ -1,6 +1,8 @@
 package main
 
 import (
+	"cmp"
+
 	"github.com/spf13/cobra"
 
 	"github.com/paintmark/paintmark/internal/readiness"
@@ -29,7 +31,7 @@ paintmark why wheels.nuts --position RR`,
 				return err
 			}
 			why, err := car.Why(c.Context(), args[0], position, report.PlotColumns)
-			if err != nil {
+			if err := cmp.Or(stopped(c), err); err != nil {
 				return err
 			}
 			return report.Why(c.OutOrStdout(), why, report.Options{Colour: report.ColourWanted()})

@@ -96,7 +96,7 @@ func (c *Cache) Read(ctx context.Context, log Stored, opts Options) (*Raw, sourc
 		return nil, faults
 	}
 	if log.unchanged() && ctx.Err() == nil {
-		if err := c.save(ctx, log.SHA256, fresh); err != nil {
+		if err := c.save(ctx, log.SHA256, fresh); err != nil && ctx.Err() == nil {
 			c.fault(err)
 		}
 	}
