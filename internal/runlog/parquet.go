@@ -10,11 +10,8 @@ import (
 	"io"
 	"math"
 	"os"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
-	"sync/atomic"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -105,7 +102,17 @@ func damage(where string, err error) *refusal {
 func parquetLayout(file *parquet.File, opts Options) (l *layout, leaves []*parquet.Column, bad *refusal) {
 	defer damaged("footer", &bad)
 	l = &layout{dialect: Dialect{Encoding: "Parquet"}, timeCol: -1}
-	if file.NumRows() > math.MaxInt32 {
+	rows := int64(0)
+	for g, group := range file.RowGroups() {
+		if group.NumRows() < 0 || group.NumRows() > math.MaxInt64-rows {
+			return nil, nil, damage("footer", fmt.Errorf("row group %d claims %d rows", g+1, group.NumRows()))
+		}
+		rows += group.NumRows()
+	}
+	if rows != file.NumRows() {
+		return nil, nil, damage("footer", fmt.Errorf("%d rows in its row groups, %d in all", rows, file.NumRows()))
+	}
+	if rows > math.MaxInt32 {
 		return nil, nil, refuse(0, 0, "export a shorter span", "more than %d rows", math.MaxInt32)
 	}
 	columns := file.Root().Columns()
@@ -146,7 +153,7 @@ func parquetLayout(file *parquet.File, opts Options) (l *layout, leaves []*parqu
 	if l.timeCol < 0 {
 		return nil, nil, refuse(0, 0, "name the column that counts time: Time, time_ms, Clock or Stamp", "no time column among %s", someNames(l.names))
 	}
-	if bytes := file.NumRows() * 8 * int64(len(leaves)); bytes > opts.MaxBytes {
+	if bytes := rows * 8 * int64(len(leaves)); bytes > opts.MaxBytes {
 		return nil, nil, refuse(0, 0, "export a shorter span or fewer channels", "more than %d MiB of numbers", opts.MaxBytes>>20)
 	}
 	l.time = TimeColumn{Name: l.names[l.timeCol], Pos: l.places[l.timeCol], Kind: Stamp}
@@ -189,296 +196,4 @@ func stampUnit(c *parquet.Column) int64 {
 		return 1
 	}
 	return 0
-}
-
-// fillParquet decodes the columns, on all processors.
-func (s *store) fillParquet(ctx context.Context, file *parquet.File, leaves []*parquet.Column, opts Options) *refusal {
-	bads := make([]*refusal, len(leaves))
-	times := &parquetTimes{unit: s.layout.timeUnit, stamps: newSlab[int64](int(file.NumRows()))[:0]}
-	var next, done atomic.Int64
-	var mu sync.Mutex
-	var group sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(leaves)) {
-		group.Go(func() {
-			for {
-				k := int(next.Add(1) - 1)
-				if k >= len(leaves) {
-					return
-				}
-				if k != s.layout.timeCol && !s.layout.wanted(k) {
-					continue
-				}
-				var sink parquetSink = &parquetNumbers{storeColumn: &s.cols[k]}
-				if k == s.layout.timeCol {
-					sink = times
-				}
-				bads[k] = readParquetColumn(ctx, file, leaves[k], sink, opts)
-				if opts.Progress != nil {
-					mu.Lock()
-					opts.Progress(file.Size()*done.Add(1)/int64(len(leaves)), file.Size())
-					mu.Unlock()
-				}
-			}
-		})
-	}
-	group.Wait()
-	for _, bad := range bads {
-		if bad != nil {
-			return bad
-		}
-	}
-	s.stamps, s.noTime = times.stamps, times.missing
-	return nil
-}
-
-// parquetSink takes the values of a column, run after run.
-type parquetSink interface {
-	numbers(run []float64)
-	wholes(run []int64)
-	nulls(n int)
-	rows() int
-}
-
-// parquetNumbers puts down a channel.
-type parquetNumbers struct {
-	*storeColumn
-	row int32
-}
-
-func (n *parquetNumbers) numbers(run []float64) { putDown(n, run) }
-func (n *parquetNumbers) wholes(run []int64)    { putDown(n, run) }
-
-func putDown[T float64 | int64](n *parquetNumbers, run []T) {
-	before := len(n.values)
-	n.values = extend(n.values, len(run))
-	to := n.values[before:][:len(run)]
-	for i, whole := range run {
-		v := float64(whole)
-		if v-v != 0 { // NaN or infinite
-			n.bad = append(n.bad, int32(before+i))
-			v = 0
-		}
-		to[i] = v + 0 // -0 is put down as 0
-	}
-	if n.sparse {
-		for i := range run {
-			n.storeColumn.rows = append(n.storeColumn.rows, n.row+int32(i))
-		}
-	}
-	n.row += int32(len(run))
-}
-
-func (n *parquetNumbers) nulls(count int) {
-	if !n.sparse {
-		n.sparse = true
-		for row := range n.row {
-			n.storeColumn.rows = append(n.storeColumn.rows, row)
-		}
-	}
-	n.row += int32(count)
-}
-
-func (n *parquetNumbers) rows() int { return int(n.row) }
-
-// parquetTimes puts down the times.
-type parquetTimes struct {
-	unit    int64
-	stamps  []int64
-	missing []int32
-}
-
-func (t *parquetTimes) numbers(run []float64) {
-	for _, v := range run {
-		if v *= float64(t.unit); !(math.Abs(v) < math.MaxInt64/2) {
-			t.nulls(1)
-			continue
-		}
-		t.stamps = append(t.stamps, int64(math.Round(v)))
-	}
-}
-
-func (t *parquetTimes) wholes(run []int64) {
-	for _, v := range run {
-		if v > math.MaxInt64/2/t.unit || v < -math.MaxInt64/2/t.unit {
-			t.nulls(1)
-			continue
-		}
-		t.stamps = append(t.stamps, v*t.unit)
-	}
-}
-
-func (t *parquetTimes) nulls(count int) {
-	last := int64(0)
-	if n := len(t.stamps); n > 0 {
-		last = t.stamps[n-1]
-	}
-	for range count {
-		t.missing = append(t.missing, int32(len(t.stamps)))
-		t.stamps = append(t.stamps, last)
-	}
-}
-
-func (t *parquetTimes) rows() int { return len(t.stamps) }
-
-// readParquetColumn reads one column of all row groups.
-func readParquetColumn(ctx context.Context, file *parquet.File, c *parquet.Column, sink parquetSink, opts Options) (bad *refusal) {
-	defer damaged("row groups", &bad)
-	pages := parquetPages{sink: sink, kind: c.Type().Kind(), top: byte(c.MaxDefinitionLevel())}
-	for g, group := range file.RowGroups() {
-		where := fmt.Sprintf("row group %d, column %s", g+1, c.Name())
-		if ctx.Err() != nil {
-			return stopped()
-		}
-		meta := &file.Metadata().RowGroups[g].Columns[c.Index()].MetaData
-		if err := soundPages(file, meta, group.NumRows(), file.Size(), opts.MaxBytes); err != nil {
-			return damage(where, err)
-		}
-		before := sink.rows()
-		if bad := pages.readChunk(group.ColumnChunks()[c.Index()], int(group.NumRows()), where); bad != nil {
-			return bad
-		}
-		if n := sink.rows() - before; n != int(group.NumRows()) {
-			return damage(where, fmt.Errorf("%d rows, %d expected", n, group.NumRows()))
-		}
-	}
-	return nil
-}
-
-// parquetPages reads the pages of a column.
-type parquetPages struct {
-	sink parquetSink
-	kind parquet.Kind
-	top  byte // the definition level of a value; below it is a null
-}
-
-// readChunk reads a column's part of one row group.
-func (p *parquetPages) readChunk(chunk parquet.ColumnChunk, rows int, where string) (bad *refusal) {
-	defer damaged(where, &bad)
-	pages := chunk.Pages()
-	defer pages.Close() //nolint:errcheck // it was only read
-	for left := rows; ; {
-		page, err := pages.ReadPage()
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return damage(where, err)
-		}
-		if left -= int(page.NumValues()); left < 0 {
-			return damage(where, errors.New("more rows than the row group has"))
-		}
-		err = p.read(page)
-		parquet.Release(page)
-		if err != nil {
-			return damage(where, err)
-		}
-	}
-}
-
-// read hands the values and nulls of a page to the sink.
-func (p *parquetPages) read(page parquet.Page) error {
-	data, levels := page.Data(), page.DefinitionLevels()
-	if dict := page.Dictionary(); dict != nil {
-		words, indexes := dict.Page().Data(), data.Int32()
-		// An index beyond the words panics, as damage does.
-		switch p.kind {
-		case parquet.Double:
-			all := words.Double()
-			return runs(levels, p.top, indexes, turned(p.sink.numbers, func(i int32) float64 { return all[i] }), p.sink.nulls)
-		case parquet.Float:
-			all := words.Float()
-			return runs(levels, p.top, indexes, turned(p.sink.numbers, func(i int32) float64 { return float64(all[i]) }), p.sink.nulls)
-		case parquet.Int64:
-			all := words.Int64()
-			return runs(levels, p.top, indexes, turned(p.sink.wholes, func(i int32) int64 { return all[i] }), p.sink.nulls)
-		case parquet.Int32:
-			all := words.Int32()
-			return runs(levels, p.top, indexes, turned(p.sink.wholes, func(i int32) int64 { return int64(all[i]) }), p.sink.nulls)
-		}
-		return fmt.Errorf("a dictionary of %s", p.kind)
-	}
-	switch p.kind {
-	case parquet.Double:
-		return runs(levels, p.top, data.Double(), p.sink.numbers, p.sink.nulls)
-	case parquet.Float:
-		return runs(levels, p.top, data.Float(), turned(p.sink.numbers, func(v float32) float64 { return float64(v) }), p.sink.nulls)
-	case parquet.Int64:
-		return runs(levels, p.top, data.Int64(), p.sink.wholes, p.sink.nulls)
-	case parquet.Int32:
-		return runs(levels, p.top, data.Int32(), turned(p.sink.wholes, func(v int32) int64 { return int64(v) }), p.sink.nulls)
-	}
-	return booleans(page, p.sink)
-}
-
-// turned puts down what each value is turned into, so few at a time that they stay in the
-// processor's nearest memory.
-func turned[T, F any](put func([]T), turn func(F) T) func([]F) {
-	var room [1024]T
-	return func(run []F) {
-		for len(run) > 0 {
-			part := run[:min(len(run), len(room))]
-			for i, v := range part {
-				room[i] = turn(v)
-			}
-			put(room[:len(part)])
-			run = run[len(part):]
-		}
-	}
-}
-
-// runs goes over the rows of a page; levels says which of them have a value.
-func runs[T any](levels []byte, top byte, values []T, put func([]T), nulls func(int)) error {
-	if len(levels) == 0 {
-		put(values)
-		return nil
-	}
-	for len(levels) > 0 {
-		n := 0
-		for n < len(levels) && levels[n] >= top {
-			n++
-		}
-		if n > len(values) {
-			return errors.New("fewer values than its levels say")
-		}
-		if n > 0 {
-			put(values[:n])
-		}
-		values, levels = values[n:], levels[n:]
-		for n = 0; n < len(levels) && levels[n] < top; {
-			n++
-		}
-		if n > 0 {
-			nulls(n)
-		}
-		levels = levels[n:]
-	}
-	return nil
-}
-
-// booleans reads a page of truths the slow way.
-func booleans(page parquet.Page, sink parquetSink) error {
-	values := page.Values()
-	var buf [256]parquet.Value
-	for {
-		n, err := values.ReadValues(buf[:])
-		for _, v := range buf[:n] {
-			switch {
-			case v.IsNull():
-				sink.nulls(1)
-			case v.Boolean():
-				sink.wholes([]int64{1})
-			default:
-				sink.wholes([]int64{0})
-			}
-		}
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		if n == 0 {
-			return io.ErrNoProgress
-		}
-	}
 }

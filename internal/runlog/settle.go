@@ -129,6 +129,9 @@ func (s *store) orderClock() {
 // time, and there is no telling which right one.
 func (s *store) leaveOut(r *Raw) {
 	t := s.stamps
+	if len(s.noTime) == 0 && increasing(t) {
+		return
+	}
 	n := len(t)
 	var out []int32
 	typical := typicalStep(t)
@@ -173,6 +176,15 @@ func (s *store) leaveOut(r *Raw) {
 	if len(out) > 0 {
 		s.drop(r, out)
 	}
+}
+
+func increasing(t []int64) bool {
+	for i := 1; i < len(t); i++ {
+		if t[i] <= t[i-1] {
+			return false
+		}
+	}
+	return true
 }
 
 // restarts counts the rows from i on that run forward by themselves, all of
