@@ -62,13 +62,13 @@ func (ev *Evidence) short() (Result, bool) {
 }
 
 // finish fills in what the evidence knows about a result, and turns a pass that rests on
-// something missing into no data.
+// something missing into no data. What cannot be told says which channels were not seen throughout.
 func (ev *Evidence) finish(r *Result) error {
 	scopes := []*Evidence{ev}
 	if s := ev.scopes[r.Position]; s != nil {
 		scopes = append(scopes, s)
 	}
-	var missing []string
+	var missing, unseen []string
 	for _, s := range scopes {
 		r.Inputs = append(r.Inputs, s.read...)
 		for _, m := range s.missing {
@@ -83,7 +83,7 @@ func (ev *Evidence) finish(r *Result) error {
 			}
 			r.Unseen = append(r.Unseen, c.Gaps...)
 			if !despite(r, name) {
-				missing = append(missing, name+" unseen in places")
+				unseen = append(unseen, name+" unseen in places")
 			}
 		}
 	}
@@ -93,10 +93,18 @@ func (ev *Evidence) finish(r *Result) error {
 		return cmp.Or(strings.Compare(a.Channel, b.Channel), cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To), strings.Compare(a.Why, b.Why))
 	})
 	r.Unseen = slices.Compact(r.Unseen)
-	slices.Sort(missing)
-	if missing = slices.Compact(missing); len(missing) > 0 && r.Outcome == Pass {
+	switch r.Outcome {
+	case Pass:
+		unseen = append(unseen, missing...)
+	case NoData: // the author said what was missing
+		unseen = slices.DeleteFunc(unseen, func(u string) bool { return strings.Contains(r.Message, u[:strings.IndexByte(u, ' ')]) })
+	default:
+		unseen = nil
+	}
+	slices.Sort(unseen)
+	if unseen = slices.Compact(unseen); len(unseen) > 0 {
 		r.Outcome = NoData
-		r.Message = strings.TrimPrefix(r.Message+"; "+listed(missing), "; ")
+		r.Message = strings.TrimPrefix(r.Message+"; "+listed(unseen), "; ")
 	}
 	return ev.check.wellFormed(r)
 }

@@ -29,12 +29,7 @@ func couples(ev *sdk.Evidence) (out []couple, ok bool) {
 	if !ok {
 		return nil, false
 	}
-	here := map[string]*sdk.Channel{}
-	for _, c := range all {
-		if c.here != nil {
-			here[c.name] = c.here
-		}
-	}
+	here := inLog(all)
 	add := func(name, a, b string, slope bool, suspects ...string) {
 		if here[a] != nil && here[b] != nil {
 			out = append(out, couple{name, here[a], here[b], slope, suspects})

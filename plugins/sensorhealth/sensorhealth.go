@@ -17,7 +17,7 @@ import (
 // Plugin is the checks of this package.
 func Plugin() sdk.Plugin {
 	return sdk.Plugin{Name: "sensorhealth", Version: "1.0.0", Checks: []*sdk.Check{
-		electrical, reversed, rate, dropout, spikes, noise, skew, wheels, rest, drift, cold,
+		electrical, switches, reversed, orders, rate, dropout, spikes, noise, skew, wheels, rest, drift, cold,
 	}}
 }
 
@@ -58,6 +58,17 @@ func channels(ev *sdk.Evidence) (all []declared, ok bool) {
 		all = append(all, d)
 	}
 	return all, true
+}
+
+// inLog are those that are in the log, by name.
+func inLog(all []declared) map[string]*sdk.Channel {
+	here := map[string]*sdk.Channel{}
+	for _, c := range all {
+		if c.here != nil {
+			here[c.name] = c.here
+		}
+	}
+	return here
 }
 
 // unseen says that nothing of a channel was seen, or nothing of it is to be believed.

@@ -353,3 +353,100 @@ func TestWheels(t *testing.T) {
 		}
 	}
 }
+
+// flap is a wing that begins to move 0.06 s after it is ordered and takes 0.2 s for its way; open is whether it
+// is ordered open.
+func flap(open func(t float64) bool, seconds float64) (order, angle []float64) {
+	a := 38.0
+	for i := range int(1000 * seconds) {
+		t := float64(i) / 1000
+		if open(t - 0.06) {
+			a = max(a-29/200., 9)
+		} else {
+			a = min(a+29/200., 38)
+		}
+		if i%10 == 0 {
+			o := 0.0
+			if open(t) {
+				o = 1
+			}
+			order, angle = append(order, o), append(angle, a)
+		}
+	}
+	return order, angle
+}
+
+func TestOrderFirst(t *testing.T) {
+	open := func(t float64) bool { return t > 0 && math.Mod(t, 5) > 3 }
+	src := rand.New(rand.NewPCG(8, 8))
+	for _, c := range []struct {
+		late float64 // by which the order's channel comes late
+		want sdk.Outcome
+	}{{0, sdk.Pass}, {0.05, sdk.Pass}, {0.1, sdk.NoData}, {0.2, sdk.Fail}, {0.4, sdk.Fail}, {-0.2, sdk.Pass}} {
+		order, angle := flap(open, 60)
+		late, _ := flap(func(t float64) bool { return open(t - c.late) }, 60)
+		for i := range angle {
+			angle[i] += 0.1 * src.NormFloat64()
+		}
+		own, after := sdktest.Channel("wing_command", 100, order...), sdktest.Channel("wing_command", 100, late...)
+		effect := sdktest.Channel("wing_angle", 100, angle...)
+		moves := After(own, effect, false)
+		if m := slices.Sorted(slices.Values(moves)); len(m) != 23 || m[0] < 0.06-1e-9 || m[22] > 0.08 { // a twentieth of the way is 10 ms
+			t.Errorf("it moves %v after its order", m)
+		}
+		e := sdktest.Evidence{Documents: list("wing_command state", "wing_angle deg"), Log: sdktest.Log(60, after, effect)}
+		got := found(t, orders, e, "wing_angle after wing_command")
+		if got.Outcome != c.want || got.Outcome == sdk.Fail && len(got.Dead) != 2 {
+			t.Errorf("an order late by %v s: %s, %+v, %d dead; want %s", c.late, got.Outcome, got.Measured, len(got.Dead), c.want)
+		}
+		if got.Measured == nil || got.Measured.Low > 0.07-c.late+1e-9 || got.Measured.High < 0.07-c.late-1e-9 {
+			t.Errorf("an order late by %v s: it moves %+v after", c.late, got.Measured)
+		}
+	}
+	still := sdktest.Evidence{Documents: list("wing_command state", "wing_angle deg"), Log: sdktest.Log(60,
+		sdktest.Channel("wing_command", 100, make([]float64, 6000)...), sdktest.Channel("wing_angle", 100, make([]float64, 6000)...))}
+	if got := found(t, orders, still, "wing_angle after wing_command"); got.Outcome != sdk.NoData {
+		t.Errorf("never ordered: %s", got.Outcome)
+	}
+}
+
+// A gear steps within the shift it is asked by, and the end of a shift asks for none.
+func TestGearAfterShift(t *testing.T) {
+	for late, want := range map[float64]sdk.Outcome{0: sdk.Pass, 0.1: sdk.Fail} {
+		shift := made(200, 30, func(t float64) float64 {
+			if t -= late; t > 0 && math.Mod(t, 3) > 2.9 {
+				return 1
+			}
+			return 0
+		})
+		gear := made(50, 30, func(t float64) float64 { return math.Floor((t+0.1-0.035)/3) + 1 })
+		e := sdktest.Evidence{Documents: list("shift_active state", "gear count"), Log: sdktest.Log(30, sdktest.Channel("shift_active", 200, shift...), sdktest.Channel("gear", 50, gear...))}
+		if got := found(t, orders, e, "gear after shift_active"); got.Outcome != want {
+			t.Errorf("a shift late by %v s: %s, %+v; want %s", late, got.Outcome, got.Measured, want)
+		}
+	}
+}
+
+// Of a switch in bare noise every fourth sample stands alone; one that works has none, one that is loose some.
+func TestSwitches(t *testing.T) {
+	src := rand.New(rand.NewPCG(9, 9))
+	works := func(t float64) float64 { return math.Mod(math.Floor(t/1.3), 2) }
+	noisy := made(100, 100, func(float64) float64 { return float64(src.IntN(2)) })
+	if share := Lone(noisy); math.Abs(share-0.25) > 0.02 {
+		t.Errorf("%v of bare noise stand alone, want a quarter", share)
+	}
+	loose := made(100, 100, works)
+	for k := range 30 {
+		loose[300*(k+1)] = 1 - loose[300*(k+1)]
+	}
+	for _, c := range []struct {
+		name   string
+		values []float64
+		want   sdk.Outcome
+	}{{"sound", made(100, 100, works), sdk.Pass}, {"loose", loose, sdk.Warn}, {"noise", noisy, sdk.Fail}} {
+		e := sdktest.Evidence{Documents: list("wing_command state"), Log: sdktest.Log(100, sdktest.Channel("wing_command", 100, c.values...))}
+		if got := found(t, switches, e, "wing_command"); got.Outcome != c.want || (len(got.Dead) == 1) != (c.want == sdk.Fail) {
+			t.Errorf("%s: %s, %+v, dead %v; want %s", c.name, got.Outcome, got.Measured, got.Dead, c.want)
+		}
+	}
+}
