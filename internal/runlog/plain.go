@@ -2,23 +2,25 @@ package runlog
 
 import (
 	"encoding/binary"
+	"math"
 	"math/bits"
 	"unsafe"
 )
 
 // Most cells of a log are a few digits with a decimal mark among them. Those
-// are read eight bytes at a time, in two passes over a row: plainCells finds
+// are read eight bytes at a time, in two passes over a block: plainCells finds
 // where each cell ends and puts its digits together, which is a chain of steps
-// from cell to cell and so kept short; toNumbers turns the digits of all cells
-// into numbers, which the processor does for several at once.
+// from cell to cell and so kept short; numbers turns the digits of a column into
+// numbers where they are to stay, which the processor does for several at once.
 
-// The form of a plain cell: how many of its digits are decimals, and what else
-// there is to it.
+// The form of a cell: how many of the digits of a plain one are decimals, and
+// what else there is to it.
 const (
 	fracForm  = 0x07
 	minusForm = 0x08
 	blankForm = 0x40
-	doneForm  = 0x80 // not plain; its number is read already
+	doneForm  = 0x80 // not plain: its number is read already, and stands in place of the digits
+	badForm   = 0x81 // no number
 )
 
 // Constants of eight bytes at once.
@@ -87,22 +89,28 @@ func digitsValue(x uint64) int64 {
 	return int64(x)
 }
 
-// toNumbers turns the digits of a row into numbers, but for cells that are done.
-// blank says that some cell is blank.
-func toNumbers(cells []float64, digits []uint64, forms []byte) (blank bool) {
-	digits, forms = digits[:len(cells)], forms[:len(cells)]
-	for k := range cells {
-		form := forms[k]
-		if form >= blankForm {
-			if form == blankForm {
-				cells[k] = blankCell
-				blank = true
-			}
-			continue
-		}
+// number is the number in a cell that is not blank, 0 where it is bad.
+func number(digits uint64, form byte) float64 {
+	switch {
+	case form < blankForm:
 		minus := int64(form >> 3)
-		v := (digitsValue(digits[k]) ^ -minus) + minus
-		cells[k] = float64(v) / powersOfTen[form&fracForm]
+		v := (digitsValue(digits) ^ -minus) + minus
+		return float64(v) / powersOfTen[form&fracForm]
+	case form == doneForm:
+		return math.Float64frombits(digits)
 	}
-	return blank
+	return 0
+}
+
+// numbers puts down the numbers of a column: of every width-th cell from the first
+// on that is not blank.
+func numbers(to []float64, digits []uint64, forms []byte, width int) {
+	digits = digits[:len(forms)]
+	own := 0
+	for at := 0; at < len(forms); at += width {
+		if forms[at] != blankForm {
+			to[own] = number(digits[at], forms[at])
+			own++
+		}
+	}
 }

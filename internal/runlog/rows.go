@@ -7,27 +7,16 @@ import (
 	"strings"
 )
 
-// What stands in a batch where there is no number. They are NaNs no cell can
-// spell, told apart by their bits.
-var (
-	blankCell = math.Float64frombits(blankBits)
-	badCell   = math.Float64frombits(badBits)
-)
-
-const (
-	blankBits = 0x7ff8_0000_0000_0b1a
-	badBits   = 0x7ff8_0000_0000_0bad
-)
-
 // batch is what one block of text holds, row after row. It is used again for
 // the next block.
 type batch struct {
 	rows   int
-	stamps []int64   // ns, one for each row
-	cells  []float64 // row after row; the time's own column is left blank
-	ends   []int32   // where each row ends in cells
-	blank  bool      // some cell is blank, other than the time's own
-	uneven bool      // some row is short: it ends with its own last cell
+	stamps []int64  // ns, one for each row
+	digits []uint64 // of each cell, row after row
+	forms  []byte   // of each cell; the time's own column is left blank
+	ends   []int32  // where each row ends in forms
+	blank  bool     // some cell is blank, other than the time's own
+	uneven bool     // some row is short: it ends with its own last cell
 	lines  []lineMark
 	ragged []raggedRow
 	filled []int32 // cells that are not blank, per column
@@ -37,9 +26,6 @@ type batch struct {
 	faults []Fault
 	more   map[FaultKind]int
 	bad    *refusal
-
-	digits []uint64 // of the row in hand
-	forms  []byte
 
 	loaded []byte      // reused for loading
 	room   [][]float64 // reused for putting down
@@ -60,12 +46,11 @@ type oddCells struct {
 func newBatch(width int) *batch {
 	return &batch{
 		filled: make([]int32, width), hasBad: make([]bool, width), odd: make([]oddCells, width), words: make([]int32, width),
-		digits: make([]uint64, width), forms: make([]byte, width),
 	}
 }
 
 func (b *batch) reset() {
-	b.rows, b.stamps, b.cells, b.ends, b.uneven = 0, b.stamps[:0], b.cells[:0], b.ends[:0], false
+	b.rows, b.stamps, b.digits, b.forms, b.ends, b.uneven = 0, b.stamps[:0], b.digits[:0], b.forms[:0], b.ends[:0], false
 	b.blank = false
 	b.lines, b.ragged, b.faults, b.more, b.bad = b.lines[:0], b.ragged[:0], b.faults[:0], nil, nil
 	clear(b.hasBad)
@@ -120,7 +105,8 @@ type rowReader struct {
 	// Of the row in hand:
 	start     int // where it begins
 	end       int // its line end, -1 as long as nothing had to look for it
-	cells     []float64
+	digits    []uint64
+	forms     []byte
 	stamp     int64
 	timed     bool // stamp is read
 	timeFault bool // it could not be, and that has been named
@@ -134,42 +120,42 @@ func (r *rowReader) row(p int) (next int, held bool) {
 		return p + 1, false
 	}
 	b, width := r.batch, len(r.names)
-	base := len(b.cells)
-	b.cells = slices.Grow(b.cells, width)
-	r.start, r.end, r.cells = p, -1, b.cells[base:base+width]
+	base := len(b.forms)
+	b.digits, b.forms = slices.Grow(b.digits, width), slices.Grow(b.forms, width)
+	r.digits, r.forms = b.digits[base:base+width], b.forms[base:base+width]
+	r.start, r.end = p, -1
 	r.stamp, r.timed, r.timeFault, r.extra = 0, false, false, false
-	count := 0
+	count, last := 0, width-1
 	for p >= 0 && count < width {
-		n, q := plainCells(r.text, p, b.digits[count:], b.forms[count:], r.delim, r.mark)
-		if count, p = count+n, q; count < width {
-			b.forms[count] = doneForm
-			p = r.number(count, p)
-			count++
+		n, q := plainCells(r.text, p, r.digits[count:last], r.forms[count:last], r.delim, r.mark)
+		if count, p = count+n, q; count == last {
+			if n, q = plainCells(r.text, p, r.digits[last:], r.forms[last:], r.eol, r.mark); n == 1 {
+				count, p, r.end = width, -1, q-1
+				continue
+			}
 		}
+		p = r.number(count, p)
+		count++
 	}
 	if p >= 0 {
 		count = r.surplus(p)
 	}
-	row := r.cells[:min(count, width)]
-	if r.timeCol < len(row) && b.forms[r.timeCol] != doneForm {
+	if r.timeCol < count {
 		r.plainTime()
-	}
-	if toNumbers(row, b.digits, b.forms) {
-		b.blank = true
 	}
 	return r.end + 1, r.keep(count, base)
 }
 
 // plainTime takes the time of the row from the digits of its cell.
 func (r *rowReader) plainTime() {
-	b, k := r.batch, r.timeCol
-	form := b.forms[k]
-	b.forms[k], r.cells[k] = doneForm, blankCell
-	if form == blankForm {
+	k := r.timeCol
+	form := r.forms[k]
+	r.forms[k] = blankForm
+	if form == blankForm { // or told already
 		return
 	}
 	scale := r.tickScales[form&fracForm]
-	mantissa := digitsValue(b.digits[k])
+	mantissa := digitsValue(r.digits[k])
 	if scale == 0 || mantissa > math.MaxInt64/2/scale { // not whole nanoseconds, or no counted time
 		r.tellTime(splitLine(r.rowText(), r.delim)[k])
 		return
@@ -207,11 +193,11 @@ func (r *rowReader) number(k, p int) (next int) {
 		return r.odd(k, p)
 	}
 	if end == p {
-		r.blank(k)
+		r.forms[k] = blankForm
 	} else if k == r.timeCol {
 		r.tellTime(cell{text: text[p:end], start: p - r.start})
 	} else if v, ok := parseNumber(text[p:end], r.mark); ok {
-		r.cells[k] = v + 0 // -0 is put down as 0
+		r.done(k, v)
 	} else {
 		return r.odd(k, p)
 	}
@@ -221,9 +207,8 @@ func (r *rowReader) number(k, p int) (next int) {
 	return next
 }
 
-func (r *rowReader) blank(k int) {
-	r.cells[k] = blankCell
-	r.batch.blank = r.batch.blank || k != r.timeCol
+func (r *rowReader) done(k int, v float64) {
+	r.forms[k], r.digits[k] = doneForm, math.Float64bits(v+0) // -0 is put down as 0
 }
 
 // odd reads a cell that may be quoted, blank at its ends, a word or nonsense.
@@ -235,11 +220,11 @@ func (r *rowReader) odd(k, p int) (next int) {
 	}
 	switch {
 	case len(c.text) == 0:
-		r.blank(k)
+		r.forms[k] = blankForm
 	case k == r.timeCol:
 		r.tellTime(c)
 	default:
-		r.cells[k] = r.value(c, row, r.line, k, r.batch)
+		r.value(c, row, k)
 	}
 	if next >= 0 {
 		next += r.start
@@ -249,7 +234,7 @@ func (r *rowReader) odd(k, p int) (next int) {
 
 // tellTime reads the time of the row.
 func (r *rowReader) tellTime(c cell) {
-	r.cells[r.timeCol] = blankCell
+	r.forms[r.timeCol] = blankForm
 	if r.stamp, r.timed = r.layout.stamp(c.text); r.timed {
 		return
 	}
@@ -276,21 +261,21 @@ func (r *rowReader) surplus(p int) (count int) {
 // blank or has no time.
 func (r *rowReader) keep(count, base int) bool {
 	b, width := r.batch, len(r.names)
-	row := r.cells[:min(count, width)]
+	row := r.forms[:min(count, width)]
 	if !r.timed {
-		blank := func(v float64) bool { return math.Float64bits(v) == blankBits }
 		// A blank line is no row and no fault.
-		if !r.timeFault && (r.extra || slices.ContainsFunc(row, func(v float64) bool { return !blank(v) })) {
+		if !r.timeFault && (r.extra || slices.ContainsFunc(row, func(form byte) bool { return form != blankForm })) {
 			b.fault(Fault{Kind: NoTime, Line: r.line, Column: 1, Text: "a row without a time is left out"})
 		}
 		return false
 	}
-	b.cells = b.cells[:base+len(row)]
+	b.digits, b.forms = b.digits[:base+len(row)], b.forms[:base+len(row)]
 	b.uneven = b.uneven || count < width
+	b.blank = b.blank || bytes.Count(row, []byte{blankForm}) > 1 // the time's own is one
 	if r.extra || count < width {
 		b.ragged = append(b.ragged, raggedRow{int32(b.rows), int32(count)})
 	}
-	b.ends = append(b.ends, int32(len(b.cells)))
+	b.ends = append(b.ends, int32(len(b.forms)))
 	b.stamps = append(b.stamps, r.stamp)
 	b.rows++
 	return true
@@ -307,10 +292,10 @@ func (b *batch) count() {
 	clear(b.filled)
 	start := int32(0)
 	for _, end := range b.ends {
-		row := b.cells[start:end]
+		row := b.forms[start:end]
 		filled := b.filled[:len(row)]
-		for k, v := range row {
-			if math.Float64bits(v) != blankBits {
+		for k, form := range row {
+			if form != blankForm {
 				filled[k]++
 			}
 		}
@@ -330,29 +315,30 @@ func (l *layout) stamp(text []byte) (ns int64, ok bool) {
 	return ns, ok && kind == l.time.Kind
 }
 
-// value reads any other cell.
-func (l *layout) value(c cell, row []byte, line, col int, b *batch) float64 {
-	if len(c.text) == 0 {
-		return blankCell
+// value reads any other cell, which is not blank.
+func (r *rowReader) value(c cell, row []byte, k int) {
+	b := r.batch
+	v, ok := parseNumber(c.text, r.mark)
+	missing := !ok && isMissing(c.text)
+	if !ok && !missing {
+		if v, ok = truth(c.text); ok {
+			b.words[k]++
+		}
 	}
-	if v, ok := parseNumber(c.text, l.mark); ok {
-		return v + 0 // -0 is put down as 0
+	if ok {
+		r.done(k, v)
+		return
 	}
-	if isMissing(c.text) {
-		b.hasBad[col] = true
-		return badCell
+	b.hasBad[k] = true
+	r.forms[k] = badForm
+	if missing {
+		return
 	}
-	if v, ok := truth(c.text); ok {
-		b.words[col]++
-		return v
-	}
-	odd := &b.odd[col]
+	odd := &b.odd[k]
 	if odd.count == 0 {
-		odd.line, odd.column, odd.text = line, characters(row[:c.start])+1, short(c.text)
+		odd.line, odd.column, odd.text = r.line, characters(row[:c.start])+1, short(c.text)
 	}
 	odd.count++
-	b.hasBad[col] = true
-	return badCell
 }
 
 // short is a cell for a message.

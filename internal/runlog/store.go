@@ -2,7 +2,6 @@ package runlog
 
 import (
 	"fmt"
-	"math"
 	"sync"
 )
 
@@ -183,11 +182,11 @@ func (s *store) reserve(b *batch) [][]float64 {
 		}
 		own := before
 		for row, at := 0, k; row < b.rows; row, at = row+1, at+width {
-			bits := math.Float64bits(b.cells[at])
-			if bits == blankBits {
+			form := b.forms[at]
+			if form == blankForm {
 				continue
 			}
-			if bits == badBits {
+			if form == badForm {
 				c.bad = append(c.bad, int32(own))
 			}
 			if c.sparse {
@@ -205,17 +204,15 @@ func (s *store) reserve(b *batch) [][]float64 {
 func (s *store) addRows(b *batch, first int) {
 	start := 0
 	for row, end := range b.ends {
-		for k, v := range b.cells[start:end] {
-			bits := math.Float64bits(v)
-			if bits == blankBits || !s.layout.wanted(k) {
+		for k, form := range b.forms[start:end] {
+			if form == blankForm || !s.layout.wanted(k) {
 				continue
 			}
 			c := &s.cols[k]
-			if bits == badBits {
+			if form == badForm {
 				c.bad = append(c.bad, int32(len(c.values)))
-				v = 0
 			}
-			c.values = append(c.values, v)
+			c.values = append(c.values, number(b.digits[start+k], form))
 			if c.sparse {
 				c.rows = append(c.rows, int32(first+row))
 			}
@@ -232,24 +229,11 @@ func extend(values []float64, n int) []float64 {
 	return append(values, make([]float64, n)...)
 }
 
-// copyTo copies the numbers of a batch into the room made for them.
+// copyTo puts the numbers of a batch into the room made for them.
 func (b *batch) copyTo(room [][]float64) {
-	width := len(b.filled)
 	for k, to := range room {
-		if to == nil {
-			continue
-		}
-		own := 0
-		for at := k; at < len(b.cells); at += width {
-			v := b.cells[at]
-			if v != v {
-				if math.Float64bits(v) == blankBits {
-					continue
-				}
-				v = 0
-			}
-			to[own] = v
-			own++
+		if len(to) > 0 {
+			numbers(to, b.digits[k:], b.forms[k:], len(b.filled))
 		}
 	}
 }
