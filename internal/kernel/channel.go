@@ -43,22 +43,29 @@ func (p *plan) reading(v *view, s *slot) {
 		return
 	}
 	s.known = p.standing(v, s)
-	if v.rows == nil {
-		s.low = v.Values[p.from : p.from+p.n]
-		return
-	}
 	if first, last := v.inBlock(p.from, p.n); last-first == p.n { // one in every row
-		s.low = v.Values[first:last]
+		s.low = v.values(first, last, s)
 		return
 	}
 	s.low = s.spaceLow(p.n)
 	v.samples(p.from, p.n, func(k, from, to int) {
-		x := v.Values[k]
+		x := v.Line.SI(v.Values[k])
 		part := s.low[from:to]
 		for i := range part {
 			part[i] = x
 		}
 	})
+}
+
+// values are the own samples first <= k < last in SI, no more than a slot holds: the column's own, or in the
+// slot's room.
+func (v *view) values(first, last int, s *slot) []float64 {
+	if v.Line.Scale == 0 {
+		return v.Values[first:last]
+	}
+	s.low = s.spaceLow(last - first)
+	v.Line.convert(s.low, v.Values[first:last])
+	return s.low
 }
 
 // standing are the rows of the block in which a channel stands; nil: all.

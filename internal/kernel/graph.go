@@ -30,7 +30,8 @@ type Log struct {
 // logged; between them a value stands for at most Hold, then it is missing.
 type Column struct {
 	Rows   []int32   // grid rows of its own samples, increasing; nil: every row
-	Values []float64 // SI, one per own sample; finite, never -0; 0 where taken away
+	Values []float64 // one per own sample, as logged; finite, never -0; any number where taken away
+	Line   Line      // makes SI of Values, finite too
 	Bad    []uint64  // one bit per own sample, set where it was taken away; nil: none
 	Period float64   // s, its own sampling period; 0 for step data whose times are exact
 	Hold   float64   // s, +Inf in examples
@@ -42,6 +43,16 @@ type Column struct {
 	Zones []Zone
 	// Gaps says why samples are missing, by span, for the report. Sorted.
 	Gaps []Gap
+}
+
+// SI are the values in SI, not to be written to.
+func (c *Column) SI() []float64 {
+	if c.Line.Scale == 0 {
+		return c.Values
+	}
+	out := make([]float64, len(c.Values))
+	c.Line.convert(out, c.Values)
+	return out
 }
 
 // ZoneSamples is how many own samples a Zone bounds.

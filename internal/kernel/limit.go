@@ -30,6 +30,7 @@ func (v *view) zoneOf(block, first, last, compares int) (least, most float64) {
 		return minusInf, plusInf
 	}
 	least, most = extremes(v.Values[first:last])
+	least, most = v.Line.SI(least), v.Line.SI(most)
 	z.least.Store(math.Float64bits(least))
 	z.most.Store(math.Float64bits(most))
 	z.known.Store(true)
@@ -62,11 +63,11 @@ func (p *plan) limit(st *step, s *slot) {
 	case last-first != p.n:
 		p.spread(st, yes, first, values)
 	case st.form == equalForm:
-		equalConst(yes, values, st.limit)
+		equalConst(yes, v.values(first, last, s), st.limit)
 	case st.swapped:
-		moreConst(yes, values, st.limit)
+		moreConst(yes, values, st.logged)
 	default:
-		lessConst(yes, values, st.limit)
+		lessConst(yes, values, st.logged)
 	}
 	known := p.standing(v, s)
 	if !decided || known != nil {
@@ -80,10 +81,10 @@ func (p *plan) spread(st *step, yes []uint64, first int, values []float64) {
 	rows := st.view.rows
 	from := -1 // where the run of passing samples at hand began
 	for k, x := range values {
-		pass := x == st.limit
+		pass := st.form == equalForm && st.view.Line.SI(x) == st.limit
 		if st.form == lessForm {
-			if pass = x < st.limit; st.swapped {
-				pass = x > st.limit
+			if pass = x < st.logged; st.swapped {
+				pass = x > st.logged
 			}
 		}
 		if pass == (from >= 0) {

@@ -88,7 +88,8 @@ func (v *naive) of(id Node) *ranges {
 				}
 			}
 			if !gone && !col.bad(max(k, 0)) {
-				low, high = col.Values[max(k, 0)]-col.Within, col.Values[max(k, 0)]+col.Within
+				x := col.Line.SI(col.Values[max(k, 0)])
+				low, high = x-col.Within, x+col.Within
 			}
 		case rangeForm:
 			low, high = n.low, n.high
@@ -555,6 +556,9 @@ func drawLong(t *rapid.T) *Log {
 		if next(8) == 0 {
 			c.Period, c.Hold = 0, plusInf
 		}
+		if next(3) == 0 && (name == "a" || name == "b") {
+			c.Line = []Line{{0.5, 1}, {1.0 / 3, 273.15}}[next(2)]
+		}
 		if next(4) == 0 && (name == "a" || name == "b") {
 			c.Within, c.Said = float64(1+next(4))/4, "reads within some"
 		}
@@ -587,7 +591,7 @@ func drawLong(t *rapid.T) *Log {
 			c.Rows = append(c.Rows, int32(i))
 			bad = append(bad, run > 0)
 			if run > 0 {
-				c.Values = append(c.Values, 0)
+				c.Values = append(c.Values, float64(next(99)-50)) // any number
 				run--
 			} else {
 				c.Values = append(c.Values, float64(v))

@@ -519,7 +519,7 @@ func drawLog(t *rapid.T, gone map[string]bool, lapses bool) *Log {
 					c.Bad = []uint64{0}
 				}
 				c.Bad[0] |= 1 << len(c.Values)
-				v = 0
+				v *= 7 // any number
 				left--
 			}
 			c.Values = append(c.Values, v)

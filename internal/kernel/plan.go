@@ -23,7 +23,8 @@ type step struct {
 	memory  memory // of a node that looks at other rows
 	view    *view  // of a channel, or of the channel that is compared with limit
 	limit   float64
-	swapped bool // limit < channel
+	logged  float64 // limit in the unit of the log, as firstFrom or lastTo finds it
+	swapped bool    // limit < channel
 }
 
 // series is a node over the whole log: those whose rows depend on one another are kept so.
@@ -94,7 +95,12 @@ func (st *step) limits(p *plan) bool {
 	if v == nil || len(v.Values) == 0 || p.vague(v) {
 		return false
 	}
-	st.view, st.limit = v, b.low
+	st.view, st.limit, st.logged = v, b.low, b.low
+	if v.Line.Scale != 0 && st.swapped {
+		st.logged = v.Line.lastTo(st.limit)
+	} else if v.Line.Scale != 0 {
+		st.logged = v.Line.firstFrom(st.limit)
+	}
 	p.limits[v]++
 	return true
 }

@@ -303,13 +303,14 @@ func TestZonesChangeNothing(t *testing.T) {
 		for _, k := range rapid.SliceOf(rapid.IntRange(0, len(c.Values)-1)).Draw(t, "bad") {
 			setBit(c.Bad, k)
 		}
+		c.Line = rapid.SampledFrom([]Line{{}, {0.5, 1}}).Draw(t, "line")
 		zoned := *c
 		room := rapid.SampledFrom([]float64{0, 0.5, 5}).Draw(t, "room")
 		for from := 0; from < len(c.Values); from += ZoneSamples {
 			z := Zone{Least: plusInf, Most: minusInf}
 			for k := from; k < min(from+ZoneSamples, len(c.Values)); k++ {
 				if !c.bad(k) {
-					z.Least, z.Most = min(z.Least, c.Values[k]-room), max(z.Most, c.Values[k]+room)
+					z.Least, z.Most = min(z.Least, c.Line.SI(c.Values[k])-room), max(z.Most, c.Line.SI(c.Values[k])+room)
 				}
 			}
 			zoned.Zones = append(zoned.Zones, z)

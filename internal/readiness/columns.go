@@ -87,7 +87,7 @@ func (f *columnFiles) write(name string, c *kernel.Column) (path string, err err
 		return "", err
 	}
 	path = filepath.Join(folder, name)
-	return path, writeArrow(path, c.Values, c.Bad, c.Rows)
+	return path, writeArrow(path, c.SI(), c.Bad, c.Rows)
 }
 
 // writeArrow writes numbers to an Arrow IPC file: null where their bit of bad is set, with the

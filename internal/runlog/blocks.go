@@ -45,7 +45,11 @@ func (c *Column) whole(i int) bool {
 		return true
 	}
 	from, to := c.span(i)
-	return !slices.ContainsFunc(c.Bad[from/64:(to+63)/64], func(word uint64) bool { return word != 0 })
+	return noneSet(c.Bad[from/64 : (to+63)/64])
+}
+
+func noneSet(m []uint64) bool {
+	return !slices.ContainsFunc(m, func(word uint64) bool { return word != 0 })
 }
 
 // sumUp looks through block i.

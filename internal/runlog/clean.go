@@ -92,18 +92,30 @@ func (ch *Channel) clean(raw *Raw, end float64) (*kernel.Column, *source.Fault) 
 		out.Hold = math.Inf(1)
 	}
 	out.Values = c.Values
-	if unit.SI(0) != 0 || unit.SI(1) != 1 {
-		out.Values = make([]float64, len(c.Values))
-		for i, v := range c.Values {
-			out.Values[i] = unit.SI(v) + 0
-		}
+	if scale, offset := unit.Line(); scale != 1 || offset != 0 {
+		out.Line = kernel.Line{Scale: scale, Offset: offset}
 	}
 	out.Bad = slices.Clone(c.Bad)
+	out.Zones = c.zones(out.Line)
 	g := gapper{raw: raw, column: c, end: end, hold: out.Hold, words: ch.words(unit)}
 	b := ch.belief()
-	out.Zones = c.zones(unit)
-	out.Gaps = g.sweep(ch.judge(b, out.Values, c, raw), func(block int) bool { return b.covers(out.Zones[block]) }, out)
+	out.Gaps = g.sweep(ch.judge(b, out, c, raw), func(block int) bool { return b.covers(out.Zones[block]) }, out)
+	keepFinite(out)
 	return out, nil
+}
+
+// keepFinite makes SI of a column's values here where some, which were taken away, are too large for it.
+func keepFinite(c *kernel.Column) {
+	if !slices.ContainsFunc(c.Zones, func(z kernel.Zone) bool { return math.IsInf(z.Least, 0) || math.IsInf(z.Most, 0) }) {
+		return
+	}
+	values := make([]float64, len(c.Values))
+	for i, v := range c.Values {
+		if si := c.Line.SI(v); !math.IsInf(si, 0) {
+			values[i] = si
+		}
+	}
+	c.Values, c.Line = values, kernel.Line{}
 }
 
 // reason is why a sample is taken away.
@@ -147,7 +159,7 @@ func (ch *Channel) symbol() string {
 }
 
 // zones bounds the samples that are numbers, in SI.
-func (c *Column) zones(unit units.Unit) []kernel.Zone {
+func (c *Column) zones(line kernel.Line) []kernel.Zone {
 	zones := make([]kernel.Zone, (len(c.Values)+blockSamples-1)/blockSamples)
 	for i := range zones {
 		var b blockSum
@@ -156,7 +168,7 @@ func (c *Column) zones(unit units.Unit) []kernel.Zone {
 		} else {
 			b = c.sumUp(i)
 		}
-		zones[i] = kernel.Zone{Least: unit.SI(b.least), Most: unit.SI(b.most)}
+		zones[i] = kernel.Zone{Least: line.SI(b.least), Most: line.SI(b.most)}
 	}
 	return zones
 }
@@ -190,9 +202,9 @@ func (b belief) covers(z kernel.Zone) bool {
 }
 
 // judge gives the function that judges own sample i with its value in SI.
-func (ch *Channel) judge(b belief, values []float64, c *Column, raw *Raw) func(i int) reason {
+func (ch *Channel) judge(b belief, out *kernel.Column, c *Column, raw *Raw) func(i int) reason {
 	return func(i int) reason {
-		v := values[i]
+		v := out.Line.SI(c.Values[i])
 		switch {
 		case c.IsBad(i):
 			if _, ok := slices.BinarySearch(raw.ragged, int32(c.Row(i))); ok {
@@ -256,10 +268,6 @@ func (g *gapper) sweep(judge func(int) reason, believed func(block int) bool, ou
 		}
 		why := judge(i)
 		if why != good {
-			if &out.Values[0] == &g.column.Values[0] { // the raw numbers are not ours to change
-				out.Values = slices.Clone(out.Values)
-			}
-			out.Values[i] = 0
 			if out.Bad == nil {
 				out.Bad = make([]uint64, (len(out.Values)+63)/64)
 			}

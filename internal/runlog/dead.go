@@ -84,7 +84,6 @@ func TakeAway(log *kernel.Log, dead []Dead) *kernel.Log {
 // without is a copy of a column without some spans.
 func without(log *kernel.Log, c *kernel.Column, spans []Dead) *kernel.Column {
 	out := *c
-	out.Values = slices.Clone(c.Values)
 	out.Bad = slices.Clone(c.Bad)
 	if out.Bad == nil {
 		out.Bad = make([]uint64, (len(c.Values)+63)/64)
@@ -97,7 +96,6 @@ func without(log *kernel.Log, c *kernel.Column, spans []Dead) *kernel.Column {
 			first-- // taken before the span, and stands into it
 		}
 		for i := first; i < len(c.Values) && s.since(i) < d.To; i++ {
-			out.Values[i] = 0
 			out.Bad[i>>6] |= 1 << (i & 63)
 		}
 		out.Gaps = append(out.Gaps, kernel.Gap{From: d.From, To: d.To, Why: d.Why})
@@ -153,6 +151,9 @@ func (s samples) first(t float64) int {
 	}
 	return lo
 }
+
+// value is own sample i, in SI.
+func (s samples) value(i int) float64 { return s.Line.SI(s.Values[i]) }
 
 func (s samples) bad(i int) bool { return s.Bad != nil && s.Bad[i>>6]>>(i&63)&1 != 0 }
 

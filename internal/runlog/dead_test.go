@@ -292,6 +292,33 @@ func anyLog(t *rapid.T) *made {
 	return m
 }
 
+// What is passed over by the block hides nothing that looking at every sample finds.
+func TestDeadByTheBlock(t *testing.T) {
+	found := 0
+	rapid.Check(t, func(t *rapid.T) {
+		m := anyLog(t)
+		for i := range m.channels {
+			m.channels[i].Still = 3 // longer than a block at 1 kHz
+		}
+		thorough := FindDead(m.log, m.channels)
+		for _, c := range m.log.Columns {
+			c.Zones = (&Column{Values: c.Values, Bad: c.Bad}).zones(c.Line)
+		}
+		hasty := FindDead(m.log, m.channels)
+		if !slices.Equal(hasty, thorough) {
+			t.Fatalf("by the block %v\nsample by sample %v", hasty, thorough)
+		}
+		for _, d := range thorough {
+			if strings.Contains(d.Why, "stood still") {
+				found++
+			}
+		}
+	})
+	if found == 0 {
+		t.Error("nothing stood still in any log")
+	}
+}
+
 // Cleaning only ever takes away: no value changes, no sample comes back, no reason is lost,
 // and neither the order of the channels nor that of the spans matters. What is given stays
 // as it was.
@@ -329,7 +356,7 @@ func TestCleaningOnlyTakesAway(t *testing.T) {
 				for _, d := range dead {
 					gone = gone || d.Channel == name && d.From < d.To && given.since(i) < d.To && given.until(i) > d.From
 				}
-				if now.bad(i) != gone || !gone && now.Values[i] != v || gone && now.Values[i] != 0 {
+				if now.bad(i) != gone || now.Values[i] != v {
 					t.Fatalf("%s at %v: %v, missing %v; was %v, should be missing %v", name, given.time(i), now.Values[i], now.bad(i), v, gone)
 				}
 			}

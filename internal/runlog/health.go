@@ -50,13 +50,38 @@ func (h *health) alone(ch *Channel) (dead []Dead) {
 	neighbours := h.neighbours(ch)
 	still, period := ch.still(s.period()), s.period()
 	flat, held := run{}, run{}
-	for i, v := range s.Values {
+	end := func() {
+		dead = h.flat(dead, ch, s, flat, still, period, neighbours)
+		flat = run{}
+	}
+	short := float64(blockSamples)*period < still*(1-1e-9) // a block is shorter than what counts as flat
+	for i := 0; i < len(s.Values); i++ {
+		if short && i%blockSamples == 0 && s.between(i/blockSamples, low, high) {
+			// Within the block there is neither an end of the range nor a flat line that counts: it is looked at from
+			// both ends as far as it is flat.
+			dead, held = ch.held(dead, s, held, period), run{}
+			to := i + blockSamples
+			for i < to && (flat.n == 0 || s.value(i) == flat.value) {
+				flat.add(i, s.value(i))
+				i++
+			}
+			if i < to {
+				end()
+				v, first := s.value(to-1), to-1
+				for first > i && s.value(first-1) == v {
+					first--
+				}
+				flat = run{first, to - 1, to - first, v}
+			}
+			i = to - 1
+			continue
+		}
 		if s.bad(i) {
 			continue // tells nothing: neither that it moved nor that it stood
 		}
+		v := s.value(i)
 		if flat.n > 0 && v != flat.value {
-			dead = h.flat(dead, ch, s, flat, still, period, neighbours)
-			flat = run{}
+			end()
 		}
 		flat.add(i, v)
 		if v > low && v < high {
@@ -67,6 +92,15 @@ func (h *health) alone(ch *Channel) (dead []Dead) {
 		held.add(i, v)
 	}
 	return ch.held(h.flat(dead, ch, s, flat, still, period, neighbours), s, held, period)
+}
+
+// between says that a block is whole, no sample of it was taken away, and all lie between two numbers.
+func (s samples) between(block int, low, high float64) bool {
+	from := block * blockSamples
+	if from+blockSamples > len(s.Values) || s.Zones == nil || !(s.Zones[block].Least > low && s.Zones[block].Most < high) {
+		return false
+	}
+	return s.Bad == nil || noneSet(s.Bad[from/64:(from+blockSamples)/64])
 }
 
 // run is a number of good samples in a row.
@@ -220,7 +254,7 @@ func (h *health) moved(n *Channel, from, to float64) bool {
 		if s.bad(i) {
 			continue
 		}
-		v := s.Values[i]
+		v := s.value(i)
 		low, high = min(low, v), max(high, v)
 		switch {
 		case way <= 0 && v-low >= far:
@@ -309,7 +343,7 @@ func eachBoth(a, b samples, do func(from, to, va, vb float64)) {
 		from := max(a.time(i), b.time(k))
 		to := min(a.until(i), b.until(k))
 		if from < to && !a.bad(i) && !b.bad(k) {
-			do(from, to, a.Values[i], b.Values[k])
+			do(from, to, a.value(i), b.value(k))
 		}
 		nextA, nextB := math.Inf(1), math.Inf(1)
 		if i+1 < len(a.Values) {
