@@ -136,6 +136,18 @@ func (x *fitted) runner(t *testing.T, b *bench, faults []demo.Fault) *kernel.Run
 	if x.runners[key] != nil {
 		return x.runners[key]
 	}
+	log, wrong := cleanLog(b.log(t, faults), wantedLog{kind: "run"}, x.channels)
+	if len(wrong) > 0 {
+		t.Fatal(wrong)
+	}
+	x.runners[key] = kernel.NewRunner(x.graph, log.data, kernel.Options{})
+	return x.runners[key]
+}
+
+// log is run 57 of the model with these faults.
+func (b *bench) log(t *testing.T, faults []demo.Fault) *runlog.Raw {
+	t.Helper()
+	key := fmt.Sprint(faults)
 	if b.logs[key] == nil {
 		run := demo.HealthyRun57()
 		run.Faults = faults
@@ -145,12 +157,7 @@ func (x *fitted) runner(t *testing.T, b *bench, faults []demo.Fault) *kernel.Run
 		}
 		b.logs[key] = raw
 	}
-	log, wrong := cleanLog(b.logs[key], wantedLog{kind: "run"}, x.channels)
-	if len(wrong) > 0 {
-		t.Fatal(wrong)
-	}
-	x.runners[key] = kernel.NewRunner(x.graph, log.data, kernel.Options{})
-	return x.runners[key]
+	return b.logs[key]
 }
 
 // worstOf is the worst outcome of a rule's items, and what that item says.
@@ -208,7 +215,7 @@ func TestEveryRuleTurns(t *testing.T) {
 		t.Run(f.rule, func(t *testing.T) {
 			folder, faults := healthy, []demo.Fault(nil)
 			if f.fault != "" {
-				faults = []demo.Fault{{Kind: demo.Kind(f.fault), At: f.at, Size: f.size, For: f.lasts}}
+				faults = f.faults()
 			} else {
 				folder = f.change(t, healthy)
 			}
@@ -217,6 +224,12 @@ func TestEveryRuleTurns(t *testing.T) {
 			}
 		})
 	}
+	t.Run("still", func(t *testing.T) { stillHidesNothing(t, b, healthy, flips) })
+}
+
+// faults is the one planted.
+func (f flip) faults() []demo.Fault {
+	return []demo.Fault{{Kind: demo.Kind(f.fault), At: f.at, Size: f.size, For: f.lasts}}
 }
 
 // change is the folder with one line of one file changed.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/kernel"
@@ -77,6 +78,10 @@ func openLog(ctx context.Context, path string, want wantedLog, own logger, chann
 func cleanLog(raw *runlog.Raw, want wantedLog, channels []runlog.Channel) (*openedLog, source.Faults) {
 	data, faults := runlog.Clean(raw, channels)
 	dead := runlog.FindDead(data, channels)
+	if want.kind == "run" {
+		dead = append(dead, runlog.FindStill(data, channels)...)
+		slices.SortStableFunc(dead, func(a, b runlog.Dead) int { return strings.Compare(a.Channel, b.Channel) })
+	}
 	return &openedLog{wantedLog: want, data: runlog.TakeAway(data, dead), dead: dead, remarks: append(remarks(raw), notBelieved(dead)...)}, faults
 }
 
@@ -92,6 +97,9 @@ func notBelieved(dead []runlog.Dead) []string {
 		words := fmt.Sprintf("%s: %s; not believed from %.2f to %.2f s", d.Channel, d.Why, d.From, d.To)
 		if n > 1 {
 			words += fmt.Sprintf(", and %s more", times(n-1))
+		}
+		if d.Unless != "" {
+			words += "; " + d.Unless
 		}
 		out = append(out, words)
 	}

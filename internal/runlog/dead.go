@@ -16,6 +16,7 @@ type Dead struct {
 	Channel  string
 	From, To float64 // s; what stands anywhere in [From, To) goes
 	Why      string  // "stood still at 38 deg while wing_command moved"
+	Unless   string  // what to say in channels.yaml if it is right all the same; "" where nothing is to be said
 }
 
 // FindDead looks for dead sensors in a cleaned log: flat lines against a neighbour that

@@ -334,7 +334,10 @@ func TestCleaningOnlyTakesAway(t *testing.T) {
 		dead := FindDead(m.log, m.channels)
 		for i := range rapid.IntRange(0, 4).Draw(t, "more") { // as a plugin would bring them
 			from := rapid.Float64Range(-1, 31).Draw(t, "from")
-			dead = append(dead, Dead{rapid.SampledFrom([]string{"a", "b", "c", "none"}).Draw(t, "whose"), from, from + rapid.Float64Range(-1, 9).Draw(t, "for"), fmt.Sprint("reason ", i)})
+			dead = append(dead, Dead{
+				Channel: rapid.SampledFrom([]string{"a", "b", "c", "none"}).Draw(t, "whose"),
+				From:    from, To: from + rapid.Float64Range(-1, 9).Draw(t, "for"), Why: fmt.Sprint("reason ", i),
+			})
 		}
 		out := TakeAway(m.log, dead)
 

@@ -131,14 +131,14 @@ func (h *health) flat(dead []Dead, ch *Channel, s samples, r run, still, period 
 	if len(moved) == 0 {
 		return dead
 	}
-	return append(dead, Dead{ch.Name, from, to, fmt.Sprintf("stood still at %s while %s moved", ch.say(r.value), strings.Join(moved, " and "))})
+	return append(dead, Dead{Channel: ch.Name, From: from, To: to, Why: fmt.Sprintf("stood still at %s while %s moved", ch.say(r.value), strings.Join(moved, " and "))})
 }
 
 func (ch *Channel) held(dead []Dead, s samples, r run, period float64) []Dead {
 	if r.n < heldSamples || float64(r.n)*period < heldFor*(1-1e-9) {
 		return dead
 	}
-	return append(dead, Dead{ch.Name, s.time(r.first), s.until(r.last), fmt.Sprintf("held at the end of its range, %s", ch.say(r.value))})
+	return append(dead, Dead{Channel: ch.Name, From: s.time(r.first), To: s.until(r.last), Why: fmt.Sprintf("held at the end of its range, %s", ch.say(r.value))})
 }
 
 // still is how long the channel may stand still, s.
@@ -296,10 +296,10 @@ func (h *health) apart(ch *Channel, alone []Dead) []Dead {
 	end := func() {
 		if to-from > pairFor*(1+1e-9) {
 			for _, span := range leftOf(from, to, alone, ch.Name, other.Name) {
-				why := " differed by up to " + ch.sayDifference(most)
+				why := ch.Name + " and " + other.Name + " differed by up to " + ch.sayDifference(most)
 				out = append(out,
-					Dead{ch.Name, span[0], span[1], ch.Name + " and " + other.Name + why},
-					Dead{other.Name, span[0], span[1], ch.Name + " and " + other.Name + why})
+					Dead{Channel: ch.Name, From: span[0], To: span[1], Why: why},
+					Dead{Channel: other.Name, From: span[0], To: span[1], Why: why})
 			}
 		}
 		from, to, most = math.NaN(), math.NaN(), 0
