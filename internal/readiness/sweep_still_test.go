@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"bytes"
 	"context"
 	"os"
 	"path/filepath"
@@ -124,4 +125,36 @@ func (l looked) reads(t *testing.T, folder fstest.MapFS, rule string) (out []*ru
 		}
 	}
 	return out
+}
+
+// No channel of a sound car stands still over a run, so nothing is found on one, whatever its channels.yaml says.
+func TestNothingSoundStandsStill(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs the vehicle model five times")
+	}
+	tern, none := car.Open(tern3)
+	fallow, nor := car.Open("../../testdata/cars/fallow-9")
+	if len(none)+len(nor) > 0 {
+		t.Fatal(none, nor)
+	}
+	for _, of := range []struct {
+		run demo.Run
+		car *car.Folder
+	}{{demo.Run55(), tern}, {demo.Run56(), tern}, {demo.Run57(), tern}, {demo.HealthyRun57(), tern}, {demo.FallowRun(), fallow}} {
+		channels := logChannels(of.car)
+		for i := range channels {
+			channels[i].MovesWith, channels[i].Pair, channels[i].Still = nil, "", 0
+		}
+		raw, faults := runlog.ReadFrom(t.Context(), bytes.NewReader(of.run.Record().CSV()), runlog.Options{Name: "run.csv"})
+		if len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		log, faults := runlog.Clean(raw, channels)
+		if len(faults) > 0 || len(log.Columns) < 10 {
+			t.Fatalf("%d columns; %v", len(log.Columns), faults)
+		}
+		if dead := runlog.FindStill(log, channels); len(dead) > 0 {
+			t.Errorf("run %d: %v", of.run.Number, dead)
+		}
+	}
 }
