@@ -1,7 +1,9 @@
 package pack
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,11 +15,12 @@ import (
 // clearedDraft is a proof on stands that may stand in for a run's log, as read.
 type clearedDraft struct {
 	proof *source.Node
-	holds bool // the proof is a truth, not a measure
+	holds bool         // the proof is a truth, not a measure
+	seen  *source.Node // what must have been looked at too, nil for nothing
 }
 
 func (f *form) clearedBy(n *source.Node) *clearedDraft {
-	keys := f.fields(n, "cleared-by", "measure", "holds", "after")
+	keys := f.fields(n, "cleared-by", "measure", "holds", "seen", "after")
 	if keys == nil {
 		return nil
 	}
@@ -31,10 +34,16 @@ func (f *form) clearedBy(n *source.Node) *clearedDraft {
 	} else {
 		f.word(a, "after", []string{"job"})
 	}
-	if measure != nil {
-		return &clearedDraft{proof: f.expression(measure, "measure")}
+	out := &clearedDraft{holds: holds != nil}
+	if out.holds {
+		out.proof = f.expression(holds, "holds")
+	} else {
+		out.proof = f.expression(measure, "measure")
 	}
-	return &clearedDraft{proof: f.expression(holds, "holds"), holds: true}
+	if seen := keys["seen"]; seen != nil {
+		out.seen = f.expression(seen, "seen")
+	}
+	return out
 }
 
 // cleared compiles the proof: of the measure's own kind, and from what people measured.
@@ -60,23 +69,36 @@ func (f *form) cleared(env *expr.Env, d *ruleDraft) {
 			f.fault(n.Pos, "the proof: "+what, remedy)
 		}
 	}
-	if prog.UsesLog() {
-		f.fault(n.Pos, "the proof reads the log", "write what is measured on stands, such as measured.wing.close_time.value")
+	const instead = "write what is measured on stands, such as measured.wing.close_time.value"
+	if !f.byHand(prog, n.Pos, instead) {
 		return
 	}
-	measured := false
-	for _, path := range prog.Paths() {
-		measured = measured || strings.HasPrefix(path, "measured.")
-	}
-	if !measured {
-		f.fault(n.Pos, "the proof reads nothing that was measured", "write what is measured on stands, such as measured.wing.close_time.value")
-	}
 	r.cleared = prog
+	if d.cleared.seen == nil {
+		return
+	}
+	if seen := f.program(env, d.cleared.seen, expr.Truth); seen != nil && f.byHand(seen, d.cleared.seen.Pos, "write what is looked at, such as measured.gearbox.dogs == \"whole\"") {
+		r.lookedAt = seen
+	}
+}
+
+// byHand checks that a proof is of what people measured, not of the log.
+func (f *form) byHand(prog *expr.Expr, at source.Pos, instead string) bool {
+	if prog.UsesLog() {
+		f.fault(at, "the proof reads the log", instead)
+		return false
+	}
+	measured := slices.ContainsFunc(prog.Paths(), func(path string) bool { return strings.HasPrefix(path, "measured.") })
+	if !measured {
+		f.fault(at, "the proof reads nothing that was measured", instead)
+	}
+	return measured
 }
 
 // clear lets a proof on stands after a repair stand in for what the run's log says. It needs
 // a job on the rule's system that was closed after the run, and values measured after the
-// run, after work last began on the system and after the last change of its parts.
+// run, after work last began on the system and after the last change of its parts; and what
+// must have been looked at too, as new as they and as it must be.
 func (j *judgement) clear(ctx context.Context, in expr.Inputs) {
 	bad := j.res.Outcome == check.Fail || j.res.Outcome == check.Warn || j.stale
 	if j.r.cleared == nil || j.log == nil || !bad || j.res.Fault != nil || j.ev.Diary == nil {
@@ -108,12 +130,16 @@ func (j *judgement) clear(ctx context.Context, in expr.Inputs) {
 	} else {
 		proof.truth(ans)
 	}
-	if proof.res.Fault != nil {
-		j.broke(proof.res.Fault)
+	looked := newJudgement(j.r, j.ev, j.res.Position)
+	if j.r.lookedAt != nil {
+		looked.truth(j.r.lookedAt.Eval(ctx, in))
+	}
+	if fault := cmp.Or(proof.res.Fault, looked.res.Fault); fault != nil {
+		j.broke(fault)
 		return
 	}
 	change := d.newest(func(c *Change) bool { return c.System == system || c.System == "" })
-	for _, read := range proof.aged {
+	for _, read := range slices.Concat(proof.aged, looked.aged) {
 		w, ok := d.Records[read.Value.Record]
 		switch {
 		case !ok:
@@ -132,10 +158,15 @@ func (j *judgement) clear(ctx context.Context, in expr.Inputs) {
 	if len(proof.aged) == 0 || proof.res.Outcome != check.Pass && proof.res.Outcome != check.Warn && proof.res.Outcome != check.Fail {
 		return
 	}
+	if j.r.lookedAt != nil && looked.res.Outcome != check.Pass {
+		j.note("not cleared without " + j.r.lookedAt.Text())
+		return
+	}
 	if open := d.open(system); open != nil {
 		j.note("not cleared: job " + open.No + " is still open")
 		return
 	}
+	proof.inputs = append(proof.inputs, looked.inputs...)
 	j.stand(proof, repair)
 }
 

@@ -45,7 +45,7 @@ func (r *Rule) parts() []part {
 			all = append(all, part{b.name + " below", b.lo}, part{b.name + " above", b.hi})
 		}
 	}
-	all = append(all, part{"cleared-by", r.cleared})
+	all = append(all, part{"cleared-by", r.cleared}, part{"cleared-by seen", r.lookedAt})
 	if r.signed != nil {
 		all = append(all, part{"torque", r.signed.torque})
 	}

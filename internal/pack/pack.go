@@ -67,8 +67,9 @@ type Rule struct {
 
 	signed *signed
 
-	fresh   *fresh
-	cleared *expr.Expr // the proof on stands that may stand in for a run's log; nil for none
+	fresh    *fresh
+	cleared  *expr.Expr // the proof on stands that may stand in for a run's log; nil for none
+	lookedAt *expr.Expr // what must have been looked at for it to; nil for nothing
 
 	accept   acceptance
 	examples []*source.Node

@@ -295,7 +295,7 @@ func (r *ruleDraft) expressions() []*source.Node {
 		nodes = append(nodes, r.signed.torque)
 	}
 	if r.cleared != nil {
-		nodes = append(nodes, r.cleared.proof)
+		nodes = append(nodes, r.cleared.proof, r.cleared.seen)
 	}
 	for _, n := range r.accept.byValue {
 		nodes = append(nodes, n)
