@@ -134,7 +134,7 @@ func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) 
 		return there && results[i].Outcome != check.NotApplicable
 	}
 	for _, was := range before.newest {
-		if applies(was.Name) || !was.NoGo && applies(stricter(was.Name)) {
+		if applies(was.Name) || !was.NoGo && applies(stricter(was.Name)) || c.brokeOf(was.Name, results) {
 			continue
 		}
 		i, there := at[was.Name]
@@ -166,6 +166,17 @@ func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) 
 		}
 	}
 	return results
+}
+
+// brokeOf says that an item is of a check or a plugin that is a fault by itself: that it tells nothing is
+// said there, once.
+func (c *Car) brokeOf(name string, results []check.Result) bool {
+	id, _, _ := strings.Cut(name, " ")
+	plugin, _, _ := strings.Cut(id, ".")
+	return slices.ContainsFunc(results, func(r check.Result) bool { return r.Card.ID == id && r.Fault != nil }) ||
+		slices.ContainsFunc(c.folder.Plugins, func(t car.Text) bool {
+			return t.Text == plugin && slices.ContainsFunc(c.faults, func(f check.ToolFault) bool { return f.Pos == t.Pos })
+		})
 }
 
 // leadEngineer answers for what a team leaves out.

@@ -4,12 +4,15 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/demo"
+	"github.com/paintmark/paintmark/internal/pluginhost"
 	"github.com/paintmark/paintmark/internal/schema"
 )
 
@@ -152,5 +155,44 @@ func TestNotExercisedSaysWhenItWas(t *testing.T) {
 	it := itemOf(t, lookOver(t, dir), "wing.open-time")
 	if !it.NotExercised || it.ProvenOn != 57 || !strings.Contains(it.Message, "not exercised on run 58; last proven on run 57, 30 min before") {
 		t.Errorf("%+v", it.Message)
+	}
+}
+
+// What a plugin that broke does not say is not said to be gone as well: the fault says it, once.
+func TestItemsOfABrokenPluginAreNotGone(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "car")
+	if err := demo.Write(dir, false); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.RemoveAll(filepath.Join(dir, "runs")); err != nil {
+		t.Fatal(err)
+	}
+	postWith(t, dir, 57, "2026-05-16T09:48:00+01:00", Options{Logs: "logs", Plugins: served}, BroughtLog{"run", filepath.Join(dir, "logs", "t3-057.csv.gz")})
+	gone := func(look *check.Look) (out []string) {
+		for _, it := range look.Items {
+			if strings.Contains(it.Message, "on run 57; ") {
+				out = append(out, it.Name()+": "+it.Message)
+			}
+		}
+		return out
+	}
+	before := gone(lookOver(t, dir))
+	limits := pluginhost.DefaultLimits
+	limits.Reply = 1 // byte, which no answer keeps to
+	host := pluginhost.New(limits)
+	defer host.Close()
+	look := Open(t.Context(), dir, Options{Logs: "logs", Plugins: &Plugins{Host: host, Bundled: served.Bundled}}).Look(t.Context())
+	if len(look.Faults) == 0 || look.Verdict == check.Ready {
+		t.Errorf("%d faults, %s", len(look.Faults), look.Verdict)
+	}
+	if after := gone(look); !slices.Equal(after, before) {
+		t.Errorf("gone are %v, and with sound plugins %v", after, before)
+	}
+	look = Open(t.Context(), dir, Options{Logs: "logs"}).Look(t.Context()) // cannot be asked at all
+	if len(look.Faults) == 0 || look.Verdict == check.Ready {
+		t.Errorf("%d faults, %s", len(look.Faults), look.Verdict)
+	}
+	if after := gone(look); !slices.Equal(after, before) {
+		t.Errorf("gone are %v, and with sound plugins %v", after, before)
 	}
 }

@@ -40,11 +40,16 @@ func takenIn(t *testing.T) string {
 // post takes a run in with its outcomes and answers.
 func post(t *testing.T, dir string, no int, at string, logs ...BroughtLog) {
 	t.Helper()
+	postWith(t, dir, no, at, Options{Logs: "logs"}, logs...)
+}
+
+func postWith(t *testing.T, dir string, no int, at string, options Options, logs ...BroughtLog) {
+	t.Helper()
 	folder, faults := car.Open(dir)
 	if len(faults) > 0 {
 		t.Fatal(faults)
 	}
-	taken, faults := TakeIn(t.Context(), folder, dir, Options{Logs: "logs"}, logs)
+	taken, faults := TakeIn(t.Context(), folder, dir, options, logs)
 	if len(faults) > 0 {
 		t.Fatal(faults)
 	}
@@ -53,7 +58,7 @@ func post(t *testing.T, dir string, no int, at string, logs ...BroughtLog) {
 	for _, l := range taken.Logs {
 		text.WriteString("    - {file: " + l.File + ", sha256: " + l.SHA256 + ", kind: " + l.Kind + "}\n")
 	}
-	posted := taken.Post(t.Context(), dir, folder, no, Options{Logs: "logs"})
+	posted := taken.Post(t.Context(), dir, folder, no, options)
 	written(t, dir, "runs", at, text.String()+postedText(posted))
 }
 
