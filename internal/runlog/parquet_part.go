@@ -12,7 +12,7 @@ type parquetSink interface {
 	numbers(run []float64)
 	wholes(run []int64)
 	nulls(n int)
-	words(n int) parquetSink // for n words of a dictionary
+	words(n int, before parquetSink) parquetSink // for n words of a dictionary, in the room of one before
 	look(words parquetSink, places []int32)
 	rows() int
 }
@@ -100,8 +100,12 @@ func (n *parquetNumbers) nulls(count int) {
 	n.step(count)
 }
 
-func (n *parquetNumbers) words(count int) parquetSink {
-	return &parquetNumbers{newParquetPart(make([]float64, count), 0)}
+func (n *parquetNumbers) words(count int, before parquetSink) parquetSink {
+	var room []float64
+	if b, ok := before.(*parquetNumbers); ok {
+		room = b.values[:0]
+	}
+	return &parquetNumbers{newParquetPart(slices.Grow(room, count)[:count], 0)}
 }
 
 func (n *parquetNumbers) look(words parquetSink, places []int32) {
@@ -146,7 +150,7 @@ func (t *parquetTimes) nulls(count int) {
 	}
 }
 
-func (t *parquetTimes) words(count int) parquetSink {
+func (t *parquetTimes) words(count int, _ parquetSink) parquetSink {
 	return &parquetTimes{newParquetPart(make([]int64, count), 0), t.unit}
 }
 

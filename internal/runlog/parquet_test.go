@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/compress"
 )
 
 // tableRow is a row of a wide table, with a 5 Hz column among 10 Hz rows.
@@ -25,15 +26,21 @@ type tableRow struct {
 	Gear  *int64   `parquet:"GEAR,optional,dict"`
 	On    bool     `parquet:"ON"`
 	Lap   int32    `parquet:"LAP"`
+	Count int64    `parquet:"COUNT,delta"`
+	Load  float64  `parquet:"LOAD,split"`
+	Fuel  *float32 `parquet:"FUEL,split,optional"`
+	Turns *int32   `parquet:"TURNS,optional"`
+	Lamp  *bool    `parquet:"LAMP,optional"`
 	Note  string   `parquet:"NOTE"`
 }
 
-func table(t testing.TB, rows int) []byte {
+func table(t testing.TB, rows int, options ...parquet.WriterOption) []byte {
 	t.Helper()
 	var b bytes.Buffer
-	w := parquet.NewGenericWriter[tableRow](&b, parquet.KeyValueMetadata("Logger", "LG-88"), parquet.KeyValueMetadata("ARROW:schema", "x"), parquet.PageBufferSize(256))
+	options = append(options, parquet.KeyValueMetadata("Logger", "LG-88"), parquet.KeyValueMetadata("ARROW:schema", "x"), parquet.PageBufferSize(256))
+	w := parquet.NewGenericWriter[tableRow](&b, options...)
 	for i := range rows {
-		row := tableRow{Time: float64(i) / 10, RPM: float64(3000 + i%7), Press: 3.5, On: i%2 == 1, Lap: int32(i / 50), Note: "x"}
+		row := tableRow{Time: float64(i) / 10, RPM: float64(3000 + i%7), Press: 3.5, On: i%2 == 1, Lap: int32(i / 50), Note: "x", Count: int64(i) * 1e10, Load: float64(i) / 3}
 		if i%2 == 0 {
 			v := 80 + float64(i)
 			row.Oil = &v
@@ -41,6 +48,10 @@ func table(t testing.TB, rows int) []byte {
 		if i != 3 {
 			v := int64(1 + i/40)
 			row.Gear = &v
+		}
+		if i >= 100 { // nothing at all in the first row group
+			turns, fuel, lamp := int32(-i), float32(i)/4, i%3 == 0
+			row.Turns, row.Fuel, row.Lamp = &turns, &fuel, &lamp
 		}
 		if i == 5 {
 			row.RPM = math.NaN()
@@ -88,6 +99,18 @@ func TestParquet(t *testing.T) {
 	if len(oil.Values) != rows/2 || oil.Rows[3] != 6 || oil.Values[3] != 86 || oil.Rate != 5 || oil.Missing != 0 {
 		t.Errorf("%+v", oil)
 	}
+	count, load, fuel, turns, lamp := raw.Column("COUNT"), raw.Column("LOAD"), raw.Column("FUEL"), raw.Column("TURNS"), raw.Column("LAMP")
+	if count.Values[199] != 199e10 || load.Values[100] != 100.0/3 || count.Rows != nil {
+		t.Error("values of encodings")
+	}
+	for _, c := range []*Column{fuel, turns, lamp} {
+		if len(c.Values) != 100 || c.Row(0) != 100 || c.Row(99) != 199 || c.Missing != 100 {
+			t.Errorf("%s: %d values", c.Name, len(c.Values))
+		}
+	}
+	if fuel.Values[1] != 25.25 || turns.Values[1] != -101 || lamp.Values[1] != 0 || lamp.Values[2] != 1 {
+		t.Error("values between nulls")
+	}
 	if press.Values[199] != 3.5 || gear.Rows[3] != 4 || gear.Values[198] != 5 || on.Values[1] != 1 || on.Values[2] != 0 || lap.Values[199] != 3 {
 		t.Error("values")
 	}
@@ -98,6 +121,25 @@ func TestParquet(t *testing.T) {
 	}
 	if len(some.Columns) != 1 || !slices.Equal(some.Columns[0].Values, gear.Values) || !slices.Equal(some.Columns[0].Rows, gear.Rows) || !slices.Equal(some.Times, raw.Times) {
 		t.Errorf("%+v", some.Columns)
+	}
+}
+
+// However a table is packed and paged, it is the same log.
+func TestParquetForms(t *testing.T) {
+	read := func(data []byte) *Raw {
+		t.Helper()
+		raw, faults := ReadFrom(context.Background(), bytes.NewReader(data), Options{Name: "run.parquet"})
+		if faults != nil {
+			t.Fatal(faults)
+		}
+		return raw
+	}
+	want := read(table(t, 200))
+	for _, version := range []int{1, 2} {
+		for _, codec := range []compress.Codec{&parquet.Uncompressed, &parquet.Snappy, &parquet.Gzip, &parquet.Zstd, &parquet.Lz4Raw, &parquet.Brotli} {
+			form := []parquet.WriterOption{parquet.DataPageVersion(version), parquet.Compression(codec)}
+			sameRaw(t, fmt.Sprint(version, codec), read(table(t, 200, form...)), want)
+		}
 	}
 }
 
@@ -155,13 +197,34 @@ func TestParquetDamaged(t *testing.T) {
 	if faults != nil {
 		t.Fatal(faults)
 	}
+	file, bad := openParquet(bytes.NewReader(data), int64(len(data)))
+	if bad != nil {
+		t.Fatal(bad)
+	}
+	place := func(i int) string { // in words, of a byte
+		for g, group := range file.Metadata().RowGroups {
+			for c, part := range group.Columns {
+				from := part.MetaData.DataPageOffset
+				if d := part.MetaData.DictionaryPageOffset; d > 0 {
+					from = min(from, d)
+				}
+				if int64(i) >= from && int64(i) < from+part.MetaData.TotalCompressedSize {
+					return fmt.Sprintf("row group %d, column %s:", g+1, file.Root().Columns()[c].Name())
+				}
+			}
+		}
+		return "footer"
+	}
 	named := 0
 	for i := 0; i < len(data); i += 31 {
 		hit := bytes.Clone(data)
 		hit[i] ^= 0x55
 		raw, faults := ReadFrom(context.Background(), bytes.NewReader(hit), Options{Name: "run.parquet", MaxBytes: 1 << 20})
-		if strings.Contains(fmt.Sprint(faults), "row group") {
+		if where := place(i); where != "footer" && faults != nil {
 			named++
+			if !strings.Contains(faults.Error(), where) {
+				t.Fatalf("byte %d, in %s %v", i, where, faults)
+			}
 		}
 		if raw != nil && len(raw.Times) > len(whole.Times) {
 			t.Fatalf("byte %d: %d rows", i, len(raw.Times))
@@ -170,7 +233,7 @@ func TestParquetDamaged(t *testing.T) {
 	if named == 0 {
 		t.Error("no damage was found in a row group")
 	}
-	for _, n := range []int{4, 8, 100, len(data) / 2, len(data) - 1} {
+	for n := len(parquetMagic); n < len(data); n += 1 + len(data)/400 {
 		_, faults := ReadFrom(context.Background(), bytes.NewReader(data[:n]), Options{Name: "run.parquet"})
 		if faults == nil || !strings.HasPrefix(faults.Error(), "run.parquet: the Parquet file is damaged or cut short in its footer") {
 			t.Errorf("cut at %d: %v", n, faults)
