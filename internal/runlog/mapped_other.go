@@ -8,3 +8,8 @@ import "os"
 func mapFile(path string) ([]byte, error) { return os.ReadFile(path) }
 
 func unmap([]byte) error { return nil }
+
+// mapText maps nothing: the text is read a block at a time.
+func mapText(*os.File, int64) []byte { return nil }
+
+func (t *text) unmap() {}

@@ -46,3 +46,18 @@ func unmap(data []byte) error {
 	}
 	return syscall.Munmap(data)
 }
+
+// mapText maps a log's text, to be read only; nil where that cannot be done.
+func mapText(file *os.File, size int64) []byte {
+	data, err := syscall.Mmap(int(file.Fd()), 0, int(size), syscall.PROT_READ, syscall.MAP_SHARED)
+	if err != nil {
+		return nil
+	}
+	return data
+}
+
+func (t *text) unmap() {
+	if t.mapped != nil {
+		_ = syscall.Munmap(t.mapped)
+	}
+}

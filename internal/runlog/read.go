@@ -91,6 +91,7 @@ func read(ctx context.Context, r io.Reader, opts Options) (*Raw, *refusal) {
 		return nil, bad
 	}
 	l.keepOnly(opts)
+	defer t.unmap()
 	if bad := t.cut(ctx, l.delim, opts); bad != nil {
 		return nil, bad
 	}
@@ -111,11 +112,8 @@ func (s *store) fill(ctx context.Context, opts Options) *refusal {
 			for i := s.take(); i >= 0; i = s.take() {
 				if ctx.Err() != nil {
 					b.bad = stopped()
-				} else if text, reuse, bad := s.text.load(i, b.loaded); bad != nil {
+				} else if bad := whileThere(func() *refusal { return s.parse(i, b) }); bad != nil {
 					b.bad = bad
-				} else {
-					b.loaded = reuse
-					s.layout.parse(text, s.text.blocks[i].line, b, s.text.eol)
 				}
 				s.put(i, b, opts.Progress)
 			}
@@ -123,4 +121,14 @@ func (s *store) fill(ctx context.Context, opts Options) *refusal {
 	}
 	group.Wait()
 	return s.bad
+}
+
+// parse reads block i into a batch.
+func (s *store) parse(i int, b *batch) *refusal {
+	text, reuse, bad := s.text.load(i, b.loaded)
+	b.loaded = reuse
+	if bad == nil {
+		s.layout.parse(text, s.text.blocks[i].line, b, s.text.eol)
+	}
+	return bad
 }

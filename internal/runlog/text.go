@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"runtime"
+	"runtime/debug"
 	"sync"
 	"sync/atomic"
 )
@@ -29,11 +30,12 @@ const (
 	spare = 16
 )
 
-// text is a log's text, cut into blocks of whole lines. A plain file stays on
-// disk and is read a block at a time, so that memory does not grow with it;
-// packed or recoded text is kept.
+// text is a log's text, cut into blocks of whole lines. A plain file is mapped,
+// or where that cannot be read a block at a time, so that memory does not grow
+// with it; packed or recoded text is kept.
 type text struct {
 	file     *os.File  // nil where the blocks are kept
+	mapped   []byte    // the file; nil where it is not mapped
 	stream   io.Reader // what is still to be unpacked
 	head     []byte    // the first whole lines
 	atEnd    bool      // head is all there is
@@ -212,28 +214,32 @@ type piece struct {
 
 // cutFile counts line ends over the file, on all processors.
 func (t *text) cutFile(ctx context.Context, delim byte, size int64) *refusal {
+	t.mapped = mapText(t.file, t.size)
 	pieces := make([]piece, (t.size+size-1)/size)
-	var next, bad atomic.Int64
+	var next atomic.Int64
+	var bad atomic.Pointer[refusal]
 	var group sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
 		group.Go(func() {
-			buf := make([]byte, size)
-			for ctx.Err() == nil && bad.Load() == 0 {
-				i := next.Add(1) - 1
-				if i >= int64(len(pieces)) {
-					return
-				}
+			var buf []byte
+			for i := next.Add(1) - 1; i < int64(len(pieces)) && ctx.Err() == nil && bad.Load() == nil; i = next.Add(1) - 1 {
 				off := i * size
-				part := buf[:min(size, t.size-off)]
-				if _, err := t.file.ReadAt(part, off); err != nil {
-					bad.Store(1)
-					return
+				worse := whileThere(func() *refusal {
+					part, reuse, bad := t.at(off, int(min(size, t.size-off)), buf)
+					if bad != nil {
+						return bad
+					}
+					buf = reuse
+					p := piece{bytes.Count(part, []byte{t.eol}), bytes.Count(part, []byte{delim}), -1}
+					if last := bytes.LastIndexByte(part, t.eol); last >= 0 {
+						p.after = off + int64(last) + 1
+					}
+					pieces[i] = p
+					return nil
+				})
+				if worse != nil {
+					bad.Store(worse)
 				}
-				p := piece{bytes.Count(part, []byte{t.eol}), bytes.Count(part, []byte{delim}), -1}
-				if last := bytes.LastIndexByte(part, t.eol); last >= 0 {
-					p.after = off + int64(last) + 1
-				}
-				pieces[i] = p
 			}
 		})
 	}
@@ -241,8 +247,8 @@ func (t *text) cutFile(ctx context.Context, delim byte, size int64) *refusal {
 	if ctx.Err() != nil {
 		return stopped()
 	}
-	if bad.Load() != 0 {
-		return changed()
+	if bad := bad.Load(); bad != nil {
+		return bad
 	}
 	start, line, lineAfter := int64(0), 1, 1
 	t.blocks = make([]block, 0, len(pieces)+1)
@@ -277,24 +283,53 @@ func stopped() *refusal {
 }
 
 // load gives the text of block i, ending in a line end, with spare bytes
-// behind it. buf is used where the text is on disk.
+// behind it. buf is used where the text is read from disk.
 func (t *text) load(i int, buf []byte) (text, reuse []byte, bad *refusal) {
 	b := &t.blocks[i]
-	text = b.kept
-	if text == nil {
-		if cap(buf) < b.size+spare {
-			buf = make([]byte, b.size+spare)
-		}
-		text = buf[:b.size]
-		if _, err := t.file.ReadAt(text, b.off); err != nil {
-			return nil, buf, changed()
+	if text = b.kept; text == nil {
+		if text, buf, bad = t.at(b.off, b.size, buf); bad != nil {
+			return nil, buf, bad
 		}
 	}
 	if len(text) > 0 && text[len(text)-1] != t.eol {
+		if i < len(t.blocks)-1 {
+			return nil, buf, changed()
+		}
 		text = append(text, t.eol)
 	}
 	if cap(text) < len(text)+spare-1 {
 		text = append(make([]byte, 0, len(text)+spare), text...)
 	}
 	return text, buf, nil
+}
+
+// at gives n bytes of the file, with spare bytes behind them. buf is used where
+// they are not mapped. It is called within whileThere.
+func (t *text) at(off int64, n int, buf []byte) (part, reuse []byte, bad *refusal) {
+	if end := off + int64(n); end+spare <= int64(len(t.mapped)) {
+		return t.mapped[off : end : end+spare], buf, nil
+	}
+	if cap(buf) < n+spare {
+		buf = make([]byte, n+spare)
+	}
+	if _, err := t.file.ReadAt(buf[:n], off); err != nil {
+		return nil, buf, changed()
+	}
+	return buf[:n], buf, nil
+}
+
+// whileThere does what looks at a mapped file. Where the file grew shorter meanwhile,
+// what is gone cannot be read any more: the processor faults.
+func whileThere(do func() *refusal) (bad *refusal) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		switch p := recover().(type) {
+		case nil:
+		case interface{ Addr() uintptr }:
+			bad = changed()
+		default:
+			panic(p)
+		}
+	}()
+	return do()
 }
