@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -32,13 +33,15 @@ const (
 	exitPart       = 4 // a part look in which nothing is open
 )
 
-// ballast is heap that is never touched, and so costs no memory. It keeps the collector from
-// running while there is little to collect: a check is over in a tenth of a second.
-const ballast = 48 << 20
+// collectLate keeps the collector from running while there is little to collect: a check is over in a
+// tenth of a second. Once it has run, it runs as ever.
+func collectLate() {
+	usual := debug.SetGCPercent(2400) // of the least heap, 4 MiB
+	runtime.AddCleanup(new(*int), func(int) { debug.SetGCPercent(usual) }, 0)
+}
 
 func main() {
-	weight := make([]byte, ballast)
-	defer runtime.KeepAlive(weight)
+	collectLate()
 	if sdk.Asked() { // started by another one of us, for its plugins
 		sdk.Main(plugins.Bundled()...)
 	}

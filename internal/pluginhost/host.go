@@ -29,6 +29,8 @@ var DefaultLimits = Limits{Start: 5 * time.Second, Call: 20 * time.Second, Reply
 type Host struct {
 	limits Limits
 
+	closing sync.Once
+
 	mu       sync.Mutex
 	folder   string // private to this process: sockets, copies, columns
 	own      *Program
@@ -60,8 +62,10 @@ func (h *Host) Folder() (string, error) {
 	return h.folder, nil
 }
 
-// Close ends every plugin and takes the private folder away.
-func (h *Host) Close() {
+// Close ends every plugin and takes the private folder away. Who calls it again waits until all is gone.
+func (h *Host) Close() { h.closing.Do(h.close) }
+
+func (h *Host) close() {
 	h.mu.Lock()
 	programs, folder := h.programs, h.folder
 	h.programs, h.own, h.folder = nil, nil, ""

@@ -33,7 +33,7 @@ type Options struct {
 	Faults   source.Faults     // of the settings
 	Progress func(done, total int64)
 	Plugins  *Plugins      // nil: none can be asked
-	Ahead    bool          // a look follows: plugins are started while the logs are read
+	Ahead    bool          // one look follows: plugins are started, and asked of documents, while packs and logs are read
 	Cache    *runlog.Cache // of the columns of logs; nil: every log is read afresh
 }
 
@@ -52,7 +52,8 @@ type Car struct {
 	first    string // the life limit that falls first
 
 	plugins []*pluginCheck
-	found   []check.Result // of the checks of sensors, which are through before everything else
+	found   []check.Result        // of the checks of sensors, which are through before everything else
+	early   <-chan []check.Result // of the checks of documents, where a look follows
 	handing *sync.Mutex
 	handed  map[string]handed    // documents, by path
 	columns map[int]*columnFiles // by log
@@ -61,7 +62,11 @@ type Car struct {
 // Open opens a car folder and the logs that may answer. It always gives a car; what is
 // wrong with it is among the faults of its look.
 func Open(ctx context.Context, dir string, options Options) *Car {
-	c := &Car{opened: openFolder(dir), options: options, asOf: options.AsOf, handing: new(sync.Mutex)}
+	folder, faults := car.Open(dir)
+	if options.Ahead {
+		options.start(folder) // while the packs are read
+	}
+	c := &Car{opened: withPacks(dir, folder, faults), options: options, asOf: options.AsOf, handing: new(sync.Mutex)}
 	if c.asOf.IsZero() {
 		c.asOf = c.folder.AsOf
 	}
@@ -72,12 +77,16 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	}
 	c.tongue = speak
 	roots := c.folder.Roots(c.asOf)
-	sheet, faults := c.lifeSheet(ctx, c.asOf, options.Logs)
-	c.fault(faults, nil)
+	sheet, wrong := c.lifeSheet(ctx, c.asOf, options.Logs)
+	c.fault(wrong, nil)
 	roots["life"], c.first = sheet.Value, sheet.First.Words()
 	c.worn = hats(roots["people"])
 	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf), Diary: diary(c.folder, c.asOf)}
 	c.openPlugins(ctx)
+	if options.Ahead {
+		c.warm(ctx)
+		c.early = c.ask(ctx, c.checksOver(false))
+	}
 	c.openLogs(ctx)
 	c.health(ctx)
 	return c
@@ -211,9 +220,12 @@ func signatures(f *car.Folder, at time.Time) map[string][]pack.Signature {
 func (c *Car) Look(ctx context.Context) *check.Look {
 	rules := c.plan()
 	c.warm(ctx)
-	asked := make(chan []check.Result, 1)
-	go func() { asked <- runChecks(ctx, c.pluginChecks(), deadline) }()
-	results := slices.Concat(c.judge(ctx, rules), c.healthResults(), <-asked)
+	early := c.early
+	if early == nil {
+		early = c.ask(ctx, c.checksOver(false))
+	}
+	late := c.ask(ctx, c.checksOver(true))
+	results := slices.Concat(c.judge(ctx, rules), c.healthResults(), <-early, <-late)
 	results = c.hold(ctx, rules, slices.Concat(results, c.watched(results)))
 	results = append(results, c.openJoints(ctx)...)
 	faults := slices.Clone(c.faults)

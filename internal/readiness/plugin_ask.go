@@ -8,6 +8,7 @@ import (
 	"slices"
 	"sync"
 
+	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
@@ -70,10 +71,13 @@ func (k *pluginCheck) from() []string {
 
 // pluginChecks are the checks of plugins that the options ask for, without those that look at
 // the sensors, which are through by then.
-func (c *Car) pluginChecks() []check.Check {
+func (c *Car) pluginChecks() []check.Check { return slices.Concat(c.checksOver(false), c.checksOver(true)) }
+
+// checksOver are those of pluginChecks that look at a log, or the others.
+func (c *Car) checksOver(log bool) []check.Check {
 	var out []check.Check
 	for _, k := range c.plugins {
-		if c.wanted(k) && !k.wire.GetHealth() {
+		if c.wanted(k) && !k.wire.GetHealth() && k.overLog() == log {
 			out = append(out, c.pluginCheckOf(k))
 		}
 	}
@@ -83,6 +87,30 @@ func (c *Car) pluginChecks() []check.Check {
 // pluginCheckOf is a check of a plugin as all checks are.
 func (c *Car) pluginCheckOf(k *pluginCheck) check.Check {
 	return check.Check{Card: k.card, Run: func(ctx context.Context) []check.Result { return c.inspect(ctx, k) }}
+}
+
+// ask runs checks beside what else there is to do.
+func (c *Car) ask(ctx context.Context, checks []check.Check) <-chan []check.Result {
+	out := make(chan []check.Result, 1)
+	go func() { out <- runChecks(ctx, checks, deadline) }()
+	return out
+}
+
+// start starts the program that serves the bundled plugins where one of those in use looks at every car.
+func (o Options) start(f *car.Folder) {
+	if o.Plugins == nil || o.Moment != "" || len(o.Part) > 0 {
+		return // whether one is asked at all is told by its checks
+	}
+	for _, name := range f.Plugins {
+		for _, k := range describedAs(o.Plugins.Bundled, name.Text).GetChecks() {
+			if needs := k.GetNeeds(); k.GetApplies() == "" && len(needs.GetChannels()) == 0 && !needs.GetAllChannels() {
+				if own, err := o.Plugins.Host.Own(); err == nil {
+					own.Warm()
+				}
+				return
+			}
+		}
+	}
 }
 
 // warm starts every program of which a check applies, side by side.
@@ -162,9 +190,11 @@ func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
 	if why := c.lacks(k); why != "" {
 		return []check.Result{{Card: &k.card, Outcome: check.NoData, Message: why, Note: why, Where: k.card.Where}}
 	}
-	logs := c.answering(k)
-	if len(logs) == 0 || !k.overLog() {
-		logs = []int{-1}
+	logs := []int{-1}
+	if k.overLog() {
+		if answering := c.answering(k); len(answering) > 0 {
+			logs = answering
+		}
 	}
 	var out []check.Result
 	for _, i := range logs {

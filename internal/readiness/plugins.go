@@ -83,9 +83,6 @@ func (c *Car) openPlugins(ctx context.Context) {
 		}
 		c.takePlugin(p, program, name.Pos)
 	}
-	if c.options.Ahead {
-		c.warm(ctx) // while the logs are read
-	}
 }
 
 // describedAs is a plugin of a description, nil where it has none of that name.

@@ -3,7 +3,9 @@ package sdk
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"strings"
+	"sync"
 	"time"
 
 	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
@@ -82,12 +84,32 @@ func wireSpans(spans []Span) []*pluginv1.Span {
 	return out
 }
 
+// documents are what was read last at each path: most checks ask for the same few.
+var documents sync.Map
+
+type document struct {
+	json string
+	read func() (any, error)
+}
+
+func readDocument(d *pluginv1.Document) (any, error) {
+	if last, ok := documents.Load(d.GetPath()); ok && last.(*document).json == string(d.GetJson()) {
+		return last.(*document).read()
+	}
+	now := &document{string(d.GetJson()), sync.OnceValues(func() (v any, err error) {
+		err = json.Unmarshal(d.GetJson(), &v)
+		return v, err
+	})}
+	documents.Store(d.GetPath(), now)
+	return now.read()
+}
+
 // given reads what the host hands a check.
 func given(in *pluginv1.InspectRequest) (Given, error) {
 	g := Given{Documents: map[string]any{}, NotFitted: in.GetNotFitted(), Run: int(in.GetRun())}
 	for _, d := range in.GetDocuments() {
-		var v any
-		if err := json.Unmarshal(d.GetJson(), &v); err != nil {
+		v, err := readDocument(d)
+		if err != nil {
 			return g, fmt.Errorf("the document %s is no JSON: %w", d.GetPath(), err)
 		}
 		mount(g.Documents, d.GetPath(), v)
@@ -115,11 +137,11 @@ func given(in *pluginv1.InspectRequest) (Given, error) {
 func mount(documents map[string]any, path string, v any) {
 	keys := strings.Split(path, ".")
 	for _, k := range keys[:len(keys)-1] {
-		below, ok := documents[k].(map[string]any)
-		if !ok {
+		below, _ := documents[k].(map[string]any)
+		if below = maps.Clone(below); below == nil { // what is there may be another check's, too
 			below = map[string]any{}
-			documents[k] = below
 		}
+		documents[k] = below
 		documents = below
 	}
 	documents[keys[len(keys)-1]] = v
