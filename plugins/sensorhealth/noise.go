@@ -33,7 +33,7 @@ func (c declared) tremble() float64 {
 }
 
 var noise = &sdk.Check{
-	ID: "sensorhealth.noise", Item: "Noise, sigma over what it reads within", System: "electrical", Unit: "%",
+	ID: "sensorhealth.noise", Item: "Noise, sigma over what it reads within", System: "electrical", Unit: "%", Lenient: true,
 	Moments: []sdk.Moment{sdk.Run},
 	Needs: sdk.Needs{
 		Documents: []string{"channels"}, AllChannels: true,
