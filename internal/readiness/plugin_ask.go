@@ -71,7 +71,9 @@ func (k *pluginCheck) from() []string {
 
 // pluginChecks are the checks of plugins that the options ask for, without those that look at
 // the sensors, which are through by then.
-func (c *Car) pluginChecks() []check.Check { return slices.Concat(c.checksOver(false), c.checksOver(true)) }
+func (c *Car) pluginChecks() []check.Check {
+	return slices.Concat(c.checksOver(false), c.checksOver(true))
+}
 
 // checksOver are those of pluginChecks that look at a log, or the others.
 func (c *Car) checksOver(log bool) []check.Check {
