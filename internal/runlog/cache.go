@@ -2,6 +2,8 @@ package runlog
 
 import (
 	"context"
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -201,9 +203,6 @@ func (c *Column) fits(rows int) bool {
 // written again by others' leave: the bytes would be the same.
 func (c *Cache) save(ctx context.Context, sha string, r *Raw) error {
 	home := c.home(sha)
-	if err := os.MkdirAll(home, 0o700); err != nil {
-		return err
-	}
 	errs := make([]error, len(r.Columns)+1)
 	allOf(len(errs), func(i int) {
 		if errs[i] = ctx.Err(); errs[i] != nil {
@@ -243,7 +242,7 @@ func allOf(n int, do func(i int)) {
 
 // writeWhole writes a file whole or not at all, whatever others do meanwhile.
 func writeWhole(path string, write func(*os.File) error) error {
-	file, err := os.CreateTemp(filepath.Dir(path), unfinished+"*")
+	file, err := unfinishedIn(filepath.Dir(path))
 	if err != nil {
 		return err
 	}
@@ -258,6 +257,19 @@ func writeWhole(path string, write func(*os.File) error) error {
 		_ = os.Remove(file.Name())
 	}
 	return err
+}
+
+// unfinishedIn begins a file. Another process may take its folder away as long as that is empty.
+func unfinishedIn(folder string) (file *os.File, err error) {
+	for range 10 {
+		if err = os.MkdirAll(folder, 0o700); err == nil {
+			file, err = os.CreateTemp(folder, unfinished+"*")
+		}
+		if !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, fs.ErrExist) {
+			break
+		}
+	}
+	return file, err
 }
 
 // unfinished begins the name of a file that is being written.

@@ -109,9 +109,6 @@ func saveDigest(path string, e digestEntry) error {
 	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
-		return err
-	}
 	return writeWhole(path, func(file *os.File) error {
 		_, err := fmt.Fprintf(file, "%s%s", sumLine(text), text)
 		return err

@@ -229,11 +229,12 @@ func TestCacheTakesNoOtherColumn(t *testing.T) {
 }
 
 func TestCacheForTwoAtOnce(t *testing.T) {
-	path := writeLog(t, cachedText)
-	want := readLog(t, path)
+	paths := []string{writeLog(t, cachedText), writeLog(t, cachedText+"0.34,1,1,1,1,on\n")}
+	wants := []*Raw{readLog(t, paths[0]), readLog(t, paths[1])}
 	folder := filepath.Join(t.TempDir(), "cache")
 	var group sync.WaitGroup
-	for range 8 {
+	for i := range 8 {
+		path, want := paths[i%2], wants[i%2]
 		group.Go(func() {
 			for k := range 20 {
 				c := NewCache(folder, 1) // no room at all: each takes away what others keep
@@ -243,8 +244,8 @@ func TestCacheForTwoAtOnce(t *testing.T) {
 					return
 				}
 				r, faults := c.Read(context.Background(), s, Options{})
-				if faults != nil {
-					t.Error(faults)
+				if err := c.Trouble(); faults != nil || err != nil {
+					t.Error(faults, err)
 					return
 				}
 				for i := range want.Columns {
