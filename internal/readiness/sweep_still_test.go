@@ -158,3 +158,33 @@ func TestNothingSoundStandsStill(t *testing.T) {
 		}
 	}
 }
+
+// What is said of a channel that stood still names what it read, what moved, and what to say if it was right.
+func TestStillIsNamed(t *testing.T) {
+	dir := t.TempDir()
+	if err := demo.Write(dir, false); err != nil {
+		t.Fatal(err)
+	}
+	saysNothing(t, filepath.Join(dir, "channels.yaml"))
+	s := openLogged(t, dir, 57)
+	channels := logChannels(s.car.folder)
+	i := slices.IndexFunc(channels, func(c runlog.Channel) bool { return c.Name == "gearbox_temp" })
+	look := s.look(t, s.spoil(&channels[i], frozen("at 104 °C", func([]float64, float64, float64) float64 { return 104 })))
+	const why = "stood still at 104 °C all run while lat_g moved"
+	want := "gearbox_temp: " + why + "; not believed from 0.00 to 95.68 s; if it may, say how long with still, or what it moves with, in channels.yaml"
+	if !slices.Contains(look.Remarks, want) {
+		t.Errorf("remarks %q, want %q among them", look.Remarks, want)
+	}
+	it := itemOf(t, look, "gearbox.oil-temp")
+	if it.Outcome != check.NoData || !slices.ContainsFunc(it.Unseen, func(u check.Unseen) bool { return u.Channel == "gearbox_temp" && u.Why == why }) {
+		t.Errorf("%s, %s, unseen %+v", it.Outcome, it.Message, it.Unseen)
+	}
+	// Said that it may, it is believed.
+	ch := channels[i]
+	ch.Still = 600
+	channels[i] = ch
+	log, faults := cleanLog(s.spoil(&ch, frozen("at 104 °C", func([]float64, float64, float64) float64 { return 104 })), wantedLog{kind: "run"}, channels)
+	if len(faults) > 0 || len(log.dead) > 0 {
+		t.Errorf("%v %v", faults, log.dead)
+	}
+}

@@ -56,10 +56,11 @@ func FindStill(log *kernel.Log, channels []Channel) (dead []Dead) {
 
 // oneValue gathers the good samples of a column, if all of them are one and the same value.
 func (s samples) oneValue() (r run, one bool) {
-	for i, v := range s.Values {
+	for i := range s.Values {
 		if s.bad(i) {
 			continue
 		}
+		v := s.value(i)
 		if r.n > 0 && v != r.value {
 			return r, false
 		}
