@@ -134,6 +134,10 @@ func (j *judgement) readings(reads []expr.Read) string {
 		if v.Type != nil {
 			switch v.Type.Kind {
 			case schema.YesNo:
+				if v.Bool && v.Type.About != "" && j.r.eachName != "" && strings.HasPrefix(read.Path, j.r.eachName+".") {
+					out = append(out, v.Type.About) // of the element, which the item names
+					continue
+				}
 				text = map[bool]string{true: "yes", false: "no"}[v.Bool]
 			case schema.List, schema.Object, schema.Map, schema.Curve:
 				continue

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"slices"
 	"sync"
@@ -229,8 +230,13 @@ func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
 	return out
 }
 
+// sameMoment is how far apart a rule and a plugin may find one and the same thing, s: they may take
+// another sample of it as the first.
+const sameMoment = 0.1
+
 // proven puts the proof on stands that a rule takes after a repair in the place of what a plugin found
-// of the same thing in the run's log.
+// of the same thing in the run's log. Where both found one and the same moment, the plugin's item says so:
+// it is one thing to mend.
 func (c *Car) proven(ctx context.Context, r *check.Result, rule string) {
 	if rule == "" || r.From.Kind != "log" || r.Outcome != check.Fail && r.Outcome != check.Warn {
 		return
@@ -243,6 +249,10 @@ func (c *Car) proven(ctx context.Context, r *check.Result, rule string) {
 		if by.Cleared != "" && by.Fault == nil {
 			by.Card, by.Position, by.Where = r.Card, r.Position, r.Where
 			*r = by
+			return
+		}
+		if (by.Outcome == check.Fail || by.Outcome == check.Warn) && by.At != nil && r.At != nil && math.Abs(by.At.Time-r.At.Time) < sameMoment {
+			note(r, "the same moment as in "+rule+", one thing to mend")
 		}
 	}
 }

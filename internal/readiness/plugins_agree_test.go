@@ -42,7 +42,7 @@ func TestPluginsAgree(t *testing.T) {
 
 	// Planted: the wing was late once. The other plugin's item and the rule's are worked out apart.
 	truth := demo.Run57().Record().Truth[demo.WingReturn]
-	wing := item("failsafe.wing-losses order", check.Fail, "slowest of 10")
+	wing := item("failsafe.wing-losses command off", check.Fail, "slowest of 10")
 	if m := wing.Measured; m == nil || m.Low > truth.Value || m.High < truth.Value || m.High-m.Low > 0.031 || math.Abs(wing.At.Time-truth.At) > 0.02 {
 		t.Errorf("the wing is said to be back after %+v at %+v, the model's after %+v", m, wing.At, truth)
 	}

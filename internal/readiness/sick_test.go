@@ -27,7 +27,7 @@ func TestSickWingCommandIsNotBelieved(t *testing.T) {
 		if it := items[by[how.name]]; it.Outcome != check.Fail {
 			t.Errorf("%s: %s is %s: %s", how.name, by[how.name], it.Outcome, it.Message)
 		}
-		for _, name := range []string{"failsafe.wing-losses order", "wing.close-time"} {
+		for _, name := range []string{"failsafe.wing-losses command off", "wing.close-time"} {
 			if it := items[name]; it.Outcome != check.NoData || !strings.Contains(it.Message, "wing_command") {
 				t.Errorf("%s: %s is %s: %s", how.name, name, it.Outcome, it.Message)
 			}

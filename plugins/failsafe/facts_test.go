@@ -34,7 +34,7 @@ func TestTwentyMilliseconds(t *testing.T) {
 	log := sdktest.Log(4, sdktest.Channel("wing_command", rate, command...), sdktest.Channel("wing_angle", rate, angle...),
 		sdktest.Channel("brake_front", rate, brake...), sdktest.Channel("lat_g", rate, lat...), sdktest.Channel("speed", rate, v...))
 	for _, r := range sdktest.Run(t, wingLosses, sdktest.Evidence{Documents: map[string]string{"car": wingCar}, Limits: wingLimits, Log: log}) {
-		if r.Position != "order" {
+		if r.Position != "command off" {
 			continue
 		}
 		if r.Outcome != sdk.Pass || !strings.Contains(r.Message, "1.6 m travelled meanwhile") {

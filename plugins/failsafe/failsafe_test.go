@@ -88,24 +88,24 @@ func TestWingLosses(t *testing.T) {
 		return all
 	}
 	good := look(wingLog(0.25, 0.30, nil))
-	outcome(t, "order, 0.25 s", good["order"], sdk.Pass, "slowest of 2")
+	outcome(t, "command off, 0.25 s", good["command off"], sdk.Pass, "slowest of 2")
 	outcome(t, "brakes, 0.30 s", good["brakes"], sdk.Pass, "")
 	outcome(t, "corner never taken", good["corner"], sdk.NoData, "not exercised")
 	if m := good["brakes"].Measured; !(m.Low <= 0.30 && m.High >= 0.30 && m.High-m.Low < 0.021) {
 		t.Errorf("0.30 s is said to be from %g to %g s", m.Low, m.High)
 	}
 	late := look(wingLog(0.46, 0.30, nil))
-	outcome(t, "order, 0.46 s", late["order"], sdk.Fail, "")
-	if at := late["order"].At.Time; at != 2 {
+	outcome(t, "command off, 0.46 s", late["command off"], sdk.Fail, "")
+	if at := late["command off"].At.Time; at != 2 {
 		t.Errorf("late at %g s, want 2", at)
 	}
 	outcome(t, "brakes, 0.56 s", look(wingLog(0.25, 0.56, nil))["brakes"], sdk.Fail, "")
-	outcome(t, "order, 0.40 s, between the samples", look(wingLog(0.40, 0.30, nil))["order"], sdk.NoData, "")
-	outcome(t, "never back", look(wingLog(10, 10, nil))["order"], sdk.Fail, "")
-	outcome(t, "angle unseen from the loss on", look(wingLog(0.25, 0.30, func(t float64) bool { return t > 2.1 && t < 4 }))["order"], sdk.NoData, "")
-	outcome(t, "unseen when it was lost", look(wingLog(0.25, 0.30, func(t float64) bool { return t > 1.9 && t < 4 }))["order"], sdk.NoData, "nobody saw")
-	outcome(t, "a sensor that stands closed", look(wingLogOf(0.25, 0.30, 38*deg, nil))["order"], sdk.NoData, "not exercised")
-	outcome(t, "a sensor that stands open", look(wingLogOf(0.25, 0.30, 9*deg, nil))["order"], sdk.Fail, "")
+	outcome(t, "command off, 0.40 s, between the samples", look(wingLog(0.40, 0.30, nil))["command off"], sdk.NoData, "")
+	outcome(t, "never back", look(wingLog(10, 10, nil))["command off"], sdk.Fail, "")
+	outcome(t, "angle unseen from the loss on", look(wingLog(0.25, 0.30, func(t float64) bool { return t > 2.1 && t < 4 }))["command off"], sdk.NoData, "")
+	outcome(t, "unseen when it was lost", look(wingLog(0.25, 0.30, func(t float64) bool { return t > 1.9 && t < 4 }))["command off"], sdk.NoData, "nobody saw")
+	outcome(t, "a sensor that stands closed", look(wingLogOf(0.25, 0.30, 38*deg, nil))["command off"], sdk.NoData, "not exercised")
+	outcome(t, "a sensor that stands open", look(wingLogOf(0.25, 0.30, 9*deg, nil))["command off"], sdk.Fail, "")
 }
 
 // Half rho v² S C x + friction against 0.9·F·arm, worked by hand: air of 97600 Pa and 4 °C, dry, is

@@ -90,14 +90,14 @@ var wingLosses = &sdk.Check{
 		Limits: []sdk.Limit{
 			{Name: "back_warn", Value: 0.35, Unit: "s", Tighten: "down", Source: practice},
 			{Name: "back_fail", Value: 0.40, Unit: "s", Tighten: "down", Source: practice},
-			{Name: "reaction", Value: 0.1, Unit: "s", Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "the control unit's own, from brake or corner to its order"}},
+			{Name: "reaction", Value: 0.1, Unit: "s", Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "the control unit's own, from brake or corner to its command"}},
 			{Name: "brake_shuts", Value: 5, Unit: "bar", Tighten: "down", Source: practice},
 			{Name: "grip_shuts", Value: 0.6, Unit: "g0", Tighten: "down", Source: practice},
 			{Name: "end_stop", Value: 1.5, Unit: "deg", Source: sdk.Source{Kind: "practice", Text: "the position sensor at its ends"}},
 		},
 	},
 	Do: "Lock the wing in high downforce and run without it, or find the restriction: exhaust port, valve, spring, hinge.", Caution: "pinch",
-	Source: sdk.Source{Kind: "practice", Text: "each loss of order, brake and corner interlock while the wing was open"},
+	Source: sdk.Source{Kind: "practice", Text: "each loss of command, brake and corner interlock while the wing was open"},
 	Accept: strict,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		closed, open := ev.Number("car.wing.angle_closed"), ev.Number("car.wing.angle_open")
@@ -118,7 +118,7 @@ var wingLosses = &sdk.Check{
 			lost              func(float64) bool
 			reaction          float64
 		}{
-			{"order", "wing_command", func(v float64) bool { return v == 0 }, 0},
+			{"command off", "wing_command", func(v float64) bool { return v == 0 }, 0},
 			{"brakes", "brake_front", func(v float64) bool { return v > brake }, ev.Limit("reaction")},
 			{"corner", "lat_g", func(v float64) bool { return math.Abs(v) > grip }, ev.Limit("reaction")},
 		} {
@@ -127,7 +127,7 @@ var wingLosses = &sdk.Check{
 			trigger := ev.For(interlock.position).Channel(interlock.channel)
 			found, unsure := losses(trigger, angle, interlock.lost, shut, fail.High)
 			r := worst(found, unsure, speed, fail, warn)
-			if interlock.position == "order" {
+			if interlock.position == "command off" {
 				r.ClearedWith = "wing.close-time" // timed on stands; how the car loses the others cannot be done there
 			}
 			r.Position, r.Despite = interlock.position, []string{"speed"} // it only says how far the car went
