@@ -1,6 +1,7 @@
 package plugins_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/paintmark/paintmark/internal/pluginhost"
@@ -17,5 +18,22 @@ func TestBundled(t *testing.T) {
 	}
 	if err := pluginhost.Sound(sdk.Describe(plugins.Bundled()...)); err != nil {
 		t.Error(err)
+	}
+}
+
+// A remedy has the usual caution of what it may do to who carries it out; here is what is done at a desk, on a scale or on
+// the wires of a sensor, which hurts nobody.
+func TestCautions(t *testing.T) {
+	harmless := []string{
+		"classregs.class", "classregs.weight", "classregs.bulletins",
+		"sensorhealth.electrical", "sensorhealth.reversed", "sensorhealth.rate", "sensorhealth.dropout", "sensorhealth.spikes", "sensorhealth.noise",
+		"sensorhealth.skew", "sensorhealth.pair-drift", "sensorhealth.zero-at-rest", "sensorhealth.zero-drift", "sensorhealth.cold-spread",
+	}
+	for _, p := range plugins.Bundled() {
+		for _, c := range p.Checks {
+			if none := slices.Contains(harmless, c.ID); none != (c.Caution == "") {
+				t.Errorf("%s: the caution %q, harmless %v", c.ID, c.Caution, none)
+			}
+		}
 	}
 }

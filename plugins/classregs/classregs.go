@@ -143,8 +143,8 @@ func from(b *Book) sdk.Source { return sdk.Source{Kind: "regulation", Text: b.Bo
 
 var tyres = &sdk.Check{
 	ID: "classregs.tyres", Item: "Tyre size and age by marking", System: "tyres", Moments: documents,
-	Needs:  sdk.Needs{Documents: append([]string{"setup.tyre_set", "parts"}, always...)},
-	Do:     "Fit a set within the book, or correct what parts.yaml says is moulded on it.",
+	Needs: sdk.Needs{Documents: append([]string{"setup.tyre_set", "parts"}, always...)},
+	Do:    "Fit a set within the book, or correct what parts.yaml says is moulded on it.", Caution: "lifted-car",
 	Source: regulation, Accept: official,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, _, last, why, ok := in(ev)
@@ -233,8 +233,8 @@ func (r *Rules) tyre(tyre sdk.Node, last time.Time) sdk.Result {
 
 var wingBox = &sdk.Check{
 	ID: "classregs.wing-box", Item: "Wing inside its box", System: "wing", Moments: documents, Unit: "mm",
-	Needs:  sdk.Needs{Documents: append([]string{"car.dimensions"}, always...)},
-	Do:     "Measure on the flat patch with the wing at its highest setting; move it inside the box.",
+	Needs: sdk.Needs{Documents: append([]string{"car.dimensions"}, always...)},
+	Do:    "Measure on the flat patch with the wing at its highest setting; move it inside the box.", Caution: "pinch",
 	Source: regulation, Accept: official,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, book, _, why, ok := in(ev)
@@ -269,8 +269,8 @@ var wingBox = &sdk.Check{
 
 var labels = &sdk.Check{
 	ID: "classregs.labels", Item: "Safety item counts on the last day, by its standard", System: "safety", Moments: documents, Unit: "d",
-	Needs:  sdk.Needs{Documents: append([]string{"car.safety"}, always...)},
-	Do:     "Replace it or have it serviced; only the scrutineer can say otherwise, in writing.",
+	Needs: sdk.Needs{Documents: append([]string{"car.safety"}, always...)},
+	Do:    "Replace it or have it serviced; only the scrutineer can say otherwise, in writing.", Caution: "fire-system",
 	Source: regulation, Accept: sdk.Accept{Fail: sdk.Acceptor{Official: true}, NoData: sdk.Acceptor{Official: true}},
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, book, last, why, ok := in(ev)
@@ -331,8 +331,8 @@ func printed(item sdk.Node) (p Printed, absent []string) {
 
 var needed = &sdk.Check{
 	ID: "classregs.needed", Item: "Safety items the book asks for are listed", System: "safety", Moments: documents,
-	Needs:  sdk.Needs{Documents: append([]string{"car.safety"}, always...)},
-	Do:     "Fit it and write its label into car.yaml.",
+	Needs: sdk.Needs{Documents: append([]string{"car.safety"}, always...)},
+	Do:    "Fit it and write its label into car.yaml.", Caution: "fire-system",
 	Source: regulation, Accept: sdk.Accept{Fail: sdk.Acceptor{Official: true}, NoData: sdk.Acceptor{Official: true}},
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		rules, _, _, why, ok := in(ev)

@@ -59,7 +59,7 @@ var pairs = &sdk.Check{
 			{Name: "driven", Value: 30, Unit: "%", Source: sdk.Source{Kind: "practice", Text: "the throttle must have moved this far to say something"}},
 		},
 	},
-	Do: "Connector, supply and ground of both sensors, then the sensor; no run with a throttle that does not agree with itself.",
+	Do: "Connector, supply and ground of both sensors, then the sensor; no run with a throttle that does not agree with itself.", Caution: "pinch",
 	// Whether it is a fault of the sensor or of the throttle nobody can see from here.
 	Source: sdk.Source{Kind: "practice", Text: "longest time the two lie apart"}, Accept: strict,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {

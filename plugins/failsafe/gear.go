@@ -75,9 +75,9 @@ var trips = &sdk.Check{
 	ID: "failsafe.trips", Item: "Trip as on the sheet, proven, its sensors seen", System: "engine",
 	Moments: []sdk.Moment{sdk.Run},
 	Needs:   sdk.Needs{Documents: []string{"trips", "channels"}, AllChannels: true, From: []string{"run"}},
-	Do:      "Load the map the sheet belongs to, read it back, prove the trip; mend the sensor it watches with.",
-	Source:  sdk.Source{Kind: "practice", Text: "trip sheet against what was read back, and the newest run's channels"},
-	Accept:  sdk.Accept{Warn: sdk.Hats("lead-engineer", "engine"), NoData: sdk.Hats("lead-engineer", "engine")},
+	Do:      "Load the map the sheet belongs to, read it back, prove the trip; mend the sensor it watches with.", Caution: "rotating",
+	Source: sdk.Source{Kind: "practice", Text: "trip sheet against what was read back, and the newest run's channels"},
+	Accept: sdk.Accept{Warn: sdk.Hats("lead-engineer", "engine"), NoData: sdk.Hats("lead-engineer", "engine")},
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		functions, known := ev.Each("trips.functions")
 		if !known || len(functions) == 0 {

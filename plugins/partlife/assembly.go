@@ -18,7 +18,7 @@ var assembly = &sdk.Check{
 		Documents: []string{"life.fitted", "life.limits"},
 		Limits:    []sdk.Limit{{Name: "life", Value: 100, Unit: "%", Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "of the member's own limit in parts.yaml"}}},
 	},
-	Do:     "Have the next assembly at hand, or open it for that member while there is time.",
+	Do: "Have the next assembly at hand, or open it for that member while there is time.", Caution: "lifted-car",
 	Source: sdk.Source{Kind: "practice", Text: "an assembly lasts as long as the member that falls first"},
 	Accept: sdk.Accept{Warn: sdk.Hats("lead-engineer"), NoData: sdk.Hats("lead-engineer")}, // two names stand under the member's own item
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {

@@ -22,7 +22,7 @@ func bearing(noGo bool) *sdk.Check {
 				{Name: "l10_fail", Value: 100, Unit: "%", Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "nine of ten reach their rating life"}},
 			},
 		},
-		Do:     "Renew the bearing; until then feel for play and roughness, and look at the filter.",
+		Do: "Renew the bearing; until then feel for play and roughness, and look at the filter.", Caution: "rotating",
 		Source: sdk.Source{Kind: "practice", Text: "ISO 281 rating life, equivalent load of this run's loads and turns; oil, dirt and fit at their best"},
 		Accept: accept(noGo),
 		Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {

@@ -24,7 +24,7 @@ func risk(noGo bool) *sdk.Check {
 				{Name: "failures_min", Value: 3, Tighten: "up", Source: sdk.Source{Kind: "practice", Text: "failures of its kind for a fit"}},
 			},
 		},
-		Do:     "Fit one with less behind it, or look at it before each run. Write of every part that is retired whether it had failed.",
+		Do: "Fit one with less behind it, or look at it before each run. Write of every part that is retired whether it had failed.", Caution: "hot",
 		Source: sdk.Source{Kind: "practice", Text: "Weibull, greatest likelihood, lives of parts that did not fail included"},
 		Accept: accept(noGo), Lenient: true, // its life limit stands by itself
 		Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {

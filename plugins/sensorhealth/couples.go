@@ -4,17 +4,49 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/paintmark/paintmark/internal/trade"
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
-// couple are two channels that go up and down together, at once.
+// trace is the course of one channel, or by how much it is above another.
+type trace struct{ of, above *sdk.Channel }
+
+// along is the course at rising times.
+func (c trace) along(times []float64) []float64 {
+	out := c.of.Along(times)
+	if c.above != nil {
+		for i, below := range c.above.Along(times) {
+			out[i] -= below
+		}
+	}
+	return out
+}
+
+// couple are two traces that go up and down together, at once.
 type couple struct {
 	name     string
-	a, b     *sdk.Channel
+	a, b     trace
 	slope    bool     // it is a's slope that b goes with
 	suspects []string // whom nobody may believe where they go against each other
+}
+
+// channels are those the couple is made of.
+func (c couple) channels() (out []*sdk.Channel) {
+	for _, ch := range []*sdk.Channel{c.a.of, c.a.above, c.b.of, c.b.above} {
+		if ch != nil {
+			out = append(out, ch)
+		}
+	}
+	return out
+}
+
+func (c trace) String() string {
+	if c.above == nil {
+		return c.of.Name
+	}
+	return c.of.Name + " less " + c.above.Name
 }
 
 const (
@@ -32,7 +64,7 @@ func couples(ev *sdk.Evidence) (out []couple, ok bool) {
 	here := inLog(all)
 	add := func(name, a, b string, slope bool, suspects ...string) {
 		if here[a] != nil && here[b] != nil {
-			out = append(out, couple{name, here[a], here[b], slope, suspects})
+			out = append(out, couple{name, trace{of: here[a]}, trace{of: here[b]}, slope, suspects})
 		}
 	}
 	for _, c := range all {
@@ -46,23 +78,35 @@ func couples(ev *sdk.Evidence) (out []couple, ok bool) {
 	add("brake_front and brake_rear", "brake_front", "brake_rear", false, "brake_front", "brake_rear")
 	// Speed is never below nothing, so that it cannot be the one that is reversed.
 	add("speed and long_g", "speed", "long_g", true, "long_g")
+	// In a bend the outer wheels turn faster at both ends of the car: an end of which left and right are swapped goes against
+	// the other.
+	var wheel [4]*sdk.Channel
+	for i, name := range wheelNames[:4] {
+		wheel[i] = here[name]
+	}
+	if !slices.Contains(wheel[:], nil) {
+		out = append(out, couple{"wheels left and right, front and rear", trace{wheel[0], wheel[1]}, trace{wheel[2], wheel[3]}, false, wheelNames[:4]})
+	}
 	return out, true
 }
 
 // laid puts both on one grid; times at which either is not seen are left out of both. ok is false where one hardly moves:
 // then nobody can tell.
 func (c couple) laid() (a, b []float64, ok bool) {
-	if len(c.a.Times) < 2 || len(c.b.Times) < 2 {
-		return nil, nil, false
+	from, to := math.Inf(-1), math.Inf(1)
+	for _, ch := range c.channels() {
+		if len(ch.Times) < 2 {
+			return nil, nil, false
+		}
+		from, to = math.Max(from, ch.Times[0]), math.Min(to, ch.Times[len(ch.Times)-1])
 	}
-	from, to := math.Max(c.a.Times[0], c.b.Times[0]), math.Min(c.a.Times[len(c.a.Times)-1], c.b.Times[len(c.b.Times)-1])
 	to = math.Min(to, from+longest)
 	var times []float64
 	for t := from; t <= to; t = from + step*float64(len(times)) {
 		times = append(times, t)
 	}
 	const reach = 10 // steps to either side over which the slope is taken
-	first, second := c.a.Along(times), c.b.Along(times)
+	first, second := c.a.along(times), c.b.along(times)
 	for i := reach; i+reach < len(times); i++ {
 		x, y := first[i], second[i]
 		if c.slope {
@@ -78,11 +122,11 @@ func (c couple) laid() (a, b []float64, ok bool) {
 // together is by how much b comes late, in steps, and how well it then goes with a, -1 to 1; reversed where it goes
 // best against it. NaN where nobody can tell. It is worked out once for all checks.
 func (c couple) together() trade.Shift {
-	type with struct { // and b
-		a     *sdk.Channel
+	type together struct {
+		a, b  trace
 		slope bool
 	}
-	return sdk.Once(c.b, with{c.a, c.slope}, func() trade.Shift {
+	return sdk.Once(c.b.of, together{c.a, c.b, c.slope}, func() trade.Shift {
 		a, b, ok := c.laid()
 		if !ok {
 			return trade.Shift{Correlation: math.NaN()}
@@ -108,7 +152,10 @@ func perCouple(ask func(ev *sdk.Evidence, c couple, late, correlation float64) s
 			if s := c.together(); finite(s.Correlation) {
 				r = ask(ev, c, float64(s.Lag)*step, s.Correlation)
 			}
-			r.Position, r.Despite = c.name, []string{c.a.Name, c.b.Name}
+			r.Position = c.name
+			for _, ch := range c.channels() {
+				r.Despite = append(r.Despite, ch.Name)
+			}
 			out = append(out, r)
 		}
 		return orNone(out), nil
@@ -126,7 +173,7 @@ var reversed = &sdk.Check{
 		},
 	},
 	Do:     "Which one is turned about: its mounting, its two signal wires, its line in the logger; or two are swapped.",
-	Source: sdk.Source{Kind: "practice", Text: "pairs of channels.yaml; brake circuits; acceleration and the slope of speed"}, Accept: two,
+	Source: sdk.Source{Kind: "practice", Text: "pairs of channels.yaml; brake circuits; acceleration and the slope of speed; wheels in a bend"}, Accept: two,
 	Run: perCouple(func(ev *sdk.Evidence, c couple, _, r float64) sdk.Result {
 		res := sdk.Judge(sdk.Exactly(r), ev.Floor("against_fail", sdk.Fail), ev.Floor("together_warn", sdk.Warn))
 		if res.Outcome == sdk.Fail {
@@ -157,7 +204,7 @@ var skew = &sdk.Check{
 		}
 		res := sdk.Judge(sdk.Between(math.Abs(late)-step/2, math.Abs(late)+step/2), ev.Ceiling("late_fail", sdk.Fail), ev.Ceiling("late_warn", sdk.Warn))
 		if late != 0 {
-			first, second := c.a.Name, c.b.Name
+			first, second := c.a, c.b
 			if late < 0 {
 				first, second = second, first
 			}

@@ -86,7 +86,7 @@ var orders = &sdk.Check{
 		Documents: []string{"channels"}, AllChannels: true,
 		Limits: []sdk.Limit{{Name: "after_least", Value: -0.02, Unit: "s", Tighten: "up", Source: sdk.Source{Kind: "practice", Text: "no effect comes before its cause; the clocks of two units may be apart by as much"}}},
 	},
-	Do:     "Clocks of the units the two come from, filters set in the logger, the order's line: one of the two is late or early, and nobody can tell which.",
+	Do: "Clocks of the units the two come from, filters set in the logger, the order's line: one of the two is late or early, and nobody can tell which.", Caution: "pinch",
 	Source: sdk.Source{Kind: "practice", Text: "median over the run, wing against its command, gear against the shift"}, Accept: two,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		all, ok := channels(ev)

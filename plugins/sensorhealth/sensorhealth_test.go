@@ -450,3 +450,79 @@ func TestSwitches(t *testing.T) {
 		}
 	}
 }
+
+// Two brake circuits have the shares of their sheet, or each the other's.
+func TestSwapped(t *testing.T) {
+	press := func(most float64) []float64 {
+		return made(100, 20, func(t float64) float64 { return most * max(0, math.Sin(t)) })
+	}
+	for _, c := range []struct {
+		front, rear float64 // bar
+		sheet       string
+		want        sdk.Outcome
+		measured    float64
+	}{
+		{59, 41, `{"target": 0.59}`, sdk.Pass, 0.59},
+		{41, 59, `{"target": 0.59}`, sdk.Fail, 0.41},
+		{41, 59, `{"target": 0.41}`, sdk.Pass, 0.41},
+		{59, 41, `{"target": 0.41}`, sdk.Fail, 0.59},
+		{56, 44, `{"target": 0.59}`, sdk.Pass, 0.56}, // off its sheet, which is for a rule to say
+		{52, 48, `{"target": 0.51}`, sdk.NoData, 0},
+		{59, 41, `{"target": null}`, sdk.NoData, 0},
+		{5, 3, `{"target": 0.59}`, sdk.NoData, 0},
+	} {
+		e := sdktest.Evidence{Limits: map[string]float64{"share_apart": 0.03}, Documents: list("brake_front bar", "brake_rear bar"), Log: sdktest.Log(20,
+			sdktest.Channel("brake_front", 100, press(c.front*1e5)...), sdktest.Channel("brake_rear", 50, made(50, 20, func(t float64) float64 { return c.rear * 1e5 * max(0, math.Sin(t)) })...))}
+		e.Documents["setup"] = `{"brake_bias_front": ` + c.sheet + `}`
+		got := sdktest.One(t, swapped, e)
+		if got.Outcome != c.want || (len(got.Dead) == 2) != (c.want == sdk.Fail) {
+			t.Errorf("%v: %s, %s, %d dead", c, got.Outcome, got.Message, len(got.Dead))
+		}
+		if c.measured > 0 && (got.Measured == nil || math.Abs(got.Measured.Mid()-c.measured) > 0.01) {
+			t.Errorf("%v: %+v", c, got.Measured)
+		}
+	}
+}
+
+// Left and right of one axle swapped go against the other axle, whichever way the bends go.
+func TestSwappedWheels(t *testing.T) {
+	yaw := func(t float64) float64 { return 0.5 * course(t/3) } // rad/s
+	side := func(half, swap float64) []float64 {
+		src := rand.New(rand.NewPCG(4, math.Float64bits(half*swap)))
+		return made(50, 60, func(t float64) float64 { return 20 + 5*math.Sin(t/7) + half*swap*yaw(t) + 0.05*src.NormFloat64() })
+	}
+	for _, c := range []struct {
+		front, rear float64
+		want        sdk.Outcome
+	}{{1, 1, sdk.Pass}, {-1, -1, sdk.Pass}, {-1, 1, sdk.Fail}, {1, -1, sdk.Fail}} {
+		e := sdktest.Evidence{
+			Documents: list("wheel_speed_fl km/h", "wheel_speed_fr km/h", "wheel_speed_rl km/h", "wheel_speed_rr km/h"),
+			Log: sdktest.Log(60, sdktest.Channel("wheel_speed_fl", 50, side(-0.8, c.front)...), sdktest.Channel("wheel_speed_fr", 50, side(0.8, c.front)...),
+				sdktest.Channel("wheel_speed_rl", 50, side(-0.75, c.rear)...), sdktest.Channel("wheel_speed_rr", 50, side(0.75, c.rear)...)),
+		}
+		if got := found(t, reversed, e, "wheels left and right, front and rear"); got.Outcome != c.want || (len(got.Dead) == 4) != (c.want == sdk.Fail) {
+			t.Errorf("%v: %s, %+v, %d dead", c, got.Outcome, got.Measured, len(got.Dead))
+		}
+	}
+}
+
+// What a pair drifts apart is told as it was put on; what it is always apart by is not.
+func TestPairDrift(t *testing.T) {
+	for _, c := range []struct {
+		off, drift float64
+		want       sdk.Outcome
+	}{{0, 0, sdk.Pass}, {0.3, 0, sdk.Pass}, {0, 0.15, sdk.Warn}, {-0.2, -0.15, sdk.Warn}, {0, 0.4, sdk.Fail}} {
+		a := made(100, 60, course)
+		b := made(100, 60, func(t float64) float64 { return course(t) + c.off + c.drift*t/60 })
+		e := sdktest.Evidence{
+			Limits: map[string]float64{"apart_warn": 0.02, "apart_fail": 0.05}, Documents: list(`throttle %`, `throttle_b % "pair_with": "throttle"`),
+			Log: sdktest.Log(60, sdktest.Channel("throttle", 100, a...), sdktest.Channel("throttle_b", 100, b...)),
+		}
+		got := found(t, apart, e, "throttle_b and throttle")
+		sorted := slices.Sorted(slices.Values(a))
+		want := math.Abs(c.drift) * 2 / 3 / (sorted[5939] - sorted[60]) // the middles of the thirds are two thirds apart
+		if got.Outcome != c.want || got.Measured == nil || math.Abs(got.Measured.Mid()-want) > 1e-3 {
+			t.Errorf("off by %v, drifting by %v: %s, %+v; want %s, %v", c.off, c.drift, got.Outcome, got.Measured, c.want, want)
+		}
+	}
+}

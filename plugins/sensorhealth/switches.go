@@ -23,7 +23,7 @@ var switches = &sdk.Check{
 			{Name: "lone_fail", Value: 20, Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "a switch logged often enough stands for longer; bare noise has 250"}},
 		},
 	},
-	Do:     "Plug, earth and debouncing of this switch, its line in the logger; or log it faster than it switches.",
+	Do: "Plug, earth and debouncing of this switch, its line in the logger; or log it faster than it switches.", Caution: "pinch",
 	Source: practice, Accept: two,
 	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
 		if unit, _ := c.Get("unit").Text(); unit != "state" {

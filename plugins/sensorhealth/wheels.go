@@ -20,7 +20,7 @@ var wheels = &sdk.Check{
 			{Name: "wheel_fail", Value: 2, Unit: "%", Tighten: "down", Source: practice},
 		},
 	},
-	Do:     "Sensor gap and ring of this wheel; its tyre's pressure and size; the teeth in the logger's set-up.",
+	Do: "Sensor gap and ring of this wheel; its tyre's pressure and size; the teeth in the logger's set-up.", Caution: "lifted-car",
 	Source: sdk.Source{Kind: "practice", Text: "over 60 km/h, under 0.1 g either way, so that no wheel slips"}, Accept: two,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		var here []*sdk.Channel
@@ -39,7 +39,7 @@ var wheels = &sdk.Check{
 			return sdk.One(ev.NoData())
 		}
 		var out []sdk.Result
-		for i, share := range apart(here, lat, long) {
+		for i, share := range offs(here, lat, long) {
 			r := sdk.CannotTell("too little of the run went straight on")
 			if finite(share) {
 				r = sdk.Judge(sdk.Exactly(share), ev.Ceiling("wheel_fail", sdk.Fail), ev.Ceiling("wheel_warn", sdk.Warn))
@@ -52,11 +52,11 @@ var wheels = &sdk.Check{
 	},
 }
 
-// apart is by what share each speed is off the median of all, in the middle of the times at which the car goes fast and
+// offs is by what share each speed is off the median of all, in the middle of the times at which the car goes fast and
 // straight; NaN where that was for less than two seconds.
-func apart(speeds []*sdk.Channel, lat, long *sdk.Channel) []float64 {
+func offs(speeds []*sdk.Channel, lat, long *sdk.Channel) []float64 {
 	const fast, straight, least = 60 / 3.6, 0.1 * 9.80665, 2.0
-	offs := make([][]float64, len(speeds))
+	off := make([][]float64, len(speeds))
 	now := make([]float64, len(speeds))
 	for _, t := range speeds[0].Times {
 		if !(math.Abs(lat.At(t)) < straight && math.Abs(long.At(t)) < straight) {
@@ -70,13 +70,13 @@ func apart(speeds []*sdk.Channel, lat, long *sdk.Channel) []float64 {
 			continue
 		}
 		for i, v := range now {
-			offs[i] = append(offs[i], v/m-1)
+			off[i] = append(off[i], v/m-1)
 		}
 	}
 	out := make([]float64, len(speeds))
 	for i := range out {
-		if out[i] = math.NaN(); float64(len(offs[i]))*speeds[0].Period >= least {
-			out[i] = math.Abs(trade.Median(offs[i]))
+		if out[i] = math.NaN(); float64(len(off[i]))*speeds[0].Period >= least {
+			out[i] = math.Abs(trade.Median(off[i]))
 		}
 	}
 	return out
