@@ -1,5 +1,6 @@
 // Logs compares reading and judging a log of 1.8 million rows and 40 columns with other
-// ways to do the same: each in a process of its own, one after the other in turns, medians.
+// ways to do the same: each in a process of its own, one after the other in turns, medians. It prints a
+// table in Markdown.
 // Run it in the folder above: go run ./logs
 package main
 
@@ -108,11 +109,16 @@ func all(rows, turns int, only, dir string) error {
 			return err
 		}
 	}
+	if err := buildPaintmark(dir); err != nil {
+		return err
+	}
 	info, err := os.Stat(filepath.Join(dir, csvName))
 	if err != nil {
 		return err
 	}
-	fmt.Printf("%d rows x %d columns, %d MB of CSV, %d turns, %s/%s, %d processors\n", rows, columns, info.Size()/1e6, turns, runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
+	fmt.Printf("%d rows, %d columns, %d MB of CSV; medians of %d turns; %d processors, %s, %s/%s.\n\n", rows, columns, info.Size()/1e6, turns, runtime.NumCPU(), processor(), runtime.GOOS, runtime.GOARCH)
+	fmt.Println("| work | done by | ms | peak MiB | ours / this | at most |")
+	fmt.Println("|---|---|---:|---:|---:|---:|")
 	for _, w := range works {
 		if !strings.HasPrefix(w.title, only) {
 			continue
@@ -140,23 +146,33 @@ func all(rows, turns int, only, dir string) error {
 				}
 			}
 		}
-		fmt.Println(w.title)
 		ours := median(seconds[0])
 		for i, way := range w.ways {
-			line := fmt.Sprintf("  %-44s %9.1f ms  peak %5d MiB", way.name, 1000*median(seconds[i]), peak[i])
+			title, ratio, most := w.title, "", ""
 			if i > 0 {
-				line += fmt.Sprintf("  ours / this %.3f", ours/median(seconds[i]))
+				title, ratio = "", fmt.Sprintf("%.2f", ours/median(seconds[i]))
 				if w.most[i] > 0 {
-					line += fmt.Sprintf(", promised at most %.3f", w.most[i])
+					most = fmt.Sprintf("%.2f", w.most[i])
 				}
 			}
-			fmt.Println(line)
+			fmt.Printf("| %s | %s | %.1f | %d | %s | %s |\n", title, way.name, 1000*median(seconds[i]), peak[i], ratio, most)
 			if answers[i] != "" && answers[0] != "" && answers[i] != answers[0] {
 				return fmt.Errorf("%s: %s answers %s, %s %s", w.title, w.ways[0].name, answers[0], way.name, answers[i])
 			}
 		}
 	}
 	return nil
+}
+
+// processor is what the machine says it computes with.
+func processor() string {
+	text, _ := os.ReadFile("/proc/cpuinfo") // elsewhere it is not said
+	for line := range strings.Lines(string(text)) {
+		if name, ok := strings.CutPrefix(line, "model name"); ok {
+			return strings.TrimLeft(strings.TrimSpace(name), ": \t")
+		}
+	}
+	return "of an unknown kind"
 }
 
 func median(x []float64) float64 {

@@ -54,6 +54,18 @@ var works = []work{
 		{"paintmark, from the warm cache", violationsOurs},
 		{"DuckDB, its table in memory", violationsDuck},
 	}, []float64{0, 1.0 / 3}},
+	{"200 rules over all columns", []way{
+		{"paintmark, from the warm cache", func(dir string) (string, error) { return rulesOurs(dir, manyRules) }},
+		{"loops by hand, columns in memory", rulesByHand},
+	}, []float64{0, 2}},
+	{"twice the rules over the same columns", []way{
+		{"paintmark, 200 rules", func(dir string) (string, error) { return timesOnly(rulesOurs(dir, manyRules)) }},
+		{"paintmark, 100 rules", func(dir string) (string, error) { return timesOnly(rulesOurs(dir, manyRules/2)) }},
+	}, []float64{0, 2}},
+	{"check with 200 rules, a whole process", []way{
+		{"paintmark check", wholeCheck},
+		{"rules alone, and three starts of paintmark", kernelsAndStarts},
+	}, []float64{0, 1.3}},
 }
 
 func timesOnly(_ string, err error) (string, error) { return "", err }
