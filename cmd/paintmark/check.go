@@ -53,6 +53,7 @@ paintmark check --format json > report.json`,
 				return err
 			}
 			look := car.Look(c.Context())
+			letPluginsGo(c.Context())
 			if err := stopped(c); err != nil {
 				return err
 			}

@@ -22,6 +22,13 @@ import (
 // hostKey is where a command finds the host of its plugins.
 type hostKey struct{}
 
+// letPluginsGo ends the plugins of a command that asks them no more, while it goes on.
+func letPluginsGo(ctx context.Context) {
+	if host, ok := ctx.Value(hostKey{}).(*pluginhost.Host); ok {
+		go host.Close()
+	}
+}
+
 // pluginsOf are the plugins a command may ask.
 func pluginsOf(ctx context.Context) *readiness.Plugins {
 	host, ok := ctx.Value(hostKey{}).(*pluginhost.Host)

@@ -53,6 +53,12 @@ func (c *Car) openPlugins(ctx context.Context) {
 			c.fault(source.Faults{{Pos: v.Pos, What: "plugins is unknown: nobody can tell what is not looked at", Remedy: "name those in use, or write plugins: []"}}, nil)
 		}
 	}
+	types, err := c.folder.Types()
+	if err != nil || len(c.folder.Plugins) == 0 {
+		return // a fault already, or nobody is asked
+	}
+	env, faults := expr.NewEnv(expr.Scope{Roots: types})
+	c.fault(faults, nil)
 	seen := map[string]bool{}
 	for _, name := range c.folder.Plugins {
 		fail := func(what, remedy string) {
@@ -73,7 +79,7 @@ func (c *Car) openPlugins(ctx context.Context) {
 				fail("the plugin "+name.Text+" cannot be started: "+err.Error(), "")
 				continue
 			}
-			c.takePlugin(p, own, name.Pos)
+			c.takePlugin(p, own, name.Pos, env, types)
 			continue
 		}
 		p, program, err := c.outside(ctx, name.Text)
@@ -81,7 +87,7 @@ func (c *Car) openPlugins(ctx context.Context) {
 			fail("plugin "+name.Text+": "+err.Error(), c.bundledRemedy(name.Text))
 			continue
 		}
-		c.takePlugin(p, program, name.Pos)
+		c.takePlugin(p, program, name.Pos, env, types)
 	}
 }
 
@@ -161,13 +167,7 @@ func (c *Car) outside(ctx context.Context, name string) (*pluginv1.Plugin, *plug
 
 // takePlugin makes a plugin's checks ready. A check that does not fit this car's documents and
 // channels is a fault of its own.
-func (c *Car) takePlugin(p *pluginv1.Plugin, program *pluginhost.Program, where source.Pos) {
-	types, err := c.folder.Types()
-	if err != nil {
-		return // a fault already
-	}
-	env, faults := expr.NewEnv(expr.Scope{Roots: types})
-	c.fault(faults, nil)
+func (c *Car) takePlugin(p *pluginv1.Plugin, program *pluginhost.Program, where source.Pos, env *expr.Env, types map[string]*schema.Type) {
 	var limits []string
 	for _, w := range p.GetChecks() {
 		limits = append(limits, limitNames(w)...)
