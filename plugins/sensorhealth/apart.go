@@ -42,19 +42,19 @@ var apart = &sdk.Check{
 		if !ok {
 			return sdk.One(ev.NoData())
 		}
-		here := inLog(all)
+		here := inLog(ev, all)
 		var out []sdk.Result
 		for _, c := range all {
-			if c.here == nil || !c.Get("pair_with").Known() {
+			if !c.logged || !c.Get("pair_with").Known() {
 				continue
 			}
 			name, _ := c.Get("pair_with").Text()
-			other := here[name]
-			if other == nil {
+			one, other := here(c.name), here(name)
+			if one == nil || other == nil {
 				continue
 			}
 			r := sdk.CannotTell("not exercised: too little of both was seen to move")
-			if share := Grows(other, c.here); finite(share) {
+			if share := Grows(other, one); finite(share) {
 				r = sdk.Judge(sdk.Exactly(share), ev.Ceiling("apart_fail", sdk.Fail), ev.Ceiling("apart_warn", sdk.Warn))
 			}
 			r.Position, r.Despite = c.name+" and "+name, []string{c.name, name}

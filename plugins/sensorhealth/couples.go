@@ -61,14 +61,14 @@ func couples(ev *sdk.Evidence) (out []couple, ok bool) {
 	if !ok {
 		return nil, false
 	}
-	here := inLog(all)
+	here := inLog(ev, all)
 	add := func(name, a, b string, slope bool, suspects ...string) {
-		if here[a] != nil && here[b] != nil {
-			out = append(out, couple{name, trace{of: here[a]}, trace{of: here[b]}, slope, suspects})
+		if first, second := here(a), here(b); first != nil && second != nil {
+			out = append(out, couple{name, trace{of: first}, trace{of: second}, slope, suspects})
 		}
 	}
 	for _, c := range all {
-		if c.here == nil || !c.Get("pair_with").Known() {
+		if !c.logged || !c.Get("pair_with").Known() {
 			continue
 		}
 		if other, known := c.Get("pair_with").Text(); known {
@@ -82,7 +82,7 @@ func couples(ev *sdk.Evidence) (out []couple, ok bool) {
 	// the other.
 	var wheel [4]*sdk.Channel
 	for i, name := range wheelNames[:4] {
-		wheel[i] = here[name]
+		wheel[i] = here(name)
 	}
 	if !slices.Contains(wheel[:], nil) {
 		out = append(out, couple{"wheels left and right, front and rear", trace{wheel[0], wheel[1]}, trace{wheel[2], wheel[3]}, false, wheelNames[:4]})

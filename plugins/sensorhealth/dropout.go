@@ -18,7 +18,7 @@ var dropout = &sdk.Check{
 	},
 	Do:     "Bus load and wiring between this unit and the logger; the logger's memory.",
 	Source: practice, Accept: two,
-	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+	Run: perChannel(every, func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
 		if len(c.here.Times) < 2 || c.here.Period == 0 {
 			return sdk.Result{}, false
 		}

@@ -42,18 +42,19 @@ var electrical = &sdk.Check{
 	},
 	Do:     "Supply, earth, plug and wire of this sensor; then the sensor.",
 	Source: sdk.Source{Kind: "practice", Text: "NAMUR NE 43; SAE J1939-71, from memory; 4 and 96 % of the supply for ratiometric sensors"}, Accept: two,
-	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
-		if !c.Get("sensor").Known() {
-			return sdk.Result{}, false
-		}
-		sensor, _ := c.Get("sensor").Text()
-		unit, _ := c.Get("unit").Text()
-		state := judgeOf(sensor, unit)
-		if state == nil {
-			return sdk.Result{}, false
-		}
-		return c.electrical(ev, state), true
+	Run: perChannel(func(c declared) bool { return c.signal() != nil }, func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+		return c.electrical(ev, c.signal()), true
 	}),
+}
+
+// signal judges a sensor's signal, nil where it is not what is logged.
+func (c declared) signal() func(float64) trade.Signal {
+	if !c.Get("sensor").Known() {
+		return nil
+	}
+	sensor, _ := c.Get("sensor").Text()
+	unit, _ := c.Get("unit").Text()
+	return judgeOf(sensor, unit)
 }
 
 // electrical finds the spans in which a signal says that it is none, and calls them dead.

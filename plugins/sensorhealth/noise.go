@@ -44,7 +44,7 @@ var noise = &sdk.Check{
 	},
 	Do:     "Shield, earth and supply of this sensor; or say in channels.yaml what it really reads within.",
 	Source: practice, Accept: two,
-	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
+	Run: perChannel(every, func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
 		if !(c.here.Within > 0) {
 			return sdk.Result{}, false // nobody says what it should be
 		}

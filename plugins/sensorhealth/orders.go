@@ -93,10 +93,10 @@ var orders = &sdk.Check{
 		if !ok {
 			return sdk.One(ev.NoData())
 		}
-		here := inLog(all)
+		here := inLog(ev, all)
 		var out []sdk.Result
 		for _, o := range ordered {
-			order, effect := here[o.order], here[o.effect]
+			order, effect := here(o.order), here(o.effect)
 			if order == nil || effect == nil {
 				continue
 			}

@@ -26,10 +26,10 @@ var rate = &sdk.Check{
 				continue
 			}
 			r := sdk.CannotTell("it is not in the log")
-			if c.here != nil && c.here.Period > 0 {
+			if here := inLog(ev, all)(c.name); here != nil && here.Period > 0 {
 				want := c.Get("rate").Number().Mid()
 				off := want * ev.Limit("rate_off")
-				r = sdk.Judge(sdk.Exactly(1/c.here.Period), sdk.Band(want-off, want+off, sdk.Fail))
+				r = sdk.Judge(sdk.Exactly(1/here.Period), sdk.Band(want-off, want+off, sdk.Fail))
 				r.Despite = []string{c.name}
 			}
 			r.Position = c.name

@@ -32,8 +32,9 @@ var (
 // declared is one channel of channels.yaml.
 type declared struct {
 	sdk.Node
-	name string
-	here *sdk.Channel // nil: not in this log
+	name   string
+	logged bool         // it is in this log
+	here   *sdk.Channel // for who was asked of it; what nobody looks at is not read
 }
 
 // channels are those of channels.yaml, in their order; ok is false where the list is not known.
@@ -51,32 +52,28 @@ func channels(ev *sdk.Evidence) (all []declared, ok bool) {
 		if !known {
 			return nil, false
 		}
-		d := declared{Node: n.For(name), name: name}
-		if there[name] {
-			d.here = ev.For(name).Channel(name)
-		}
-		all = append(all, d)
+		all = append(all, declared{Node: n.For(name), name: name, logged: there[name]})
 	}
 	return all, true
 }
 
-// inLog are those that are in the log, by name.
-func inLog(all []declared) map[string]*sdk.Channel {
-	here := map[string]*sdk.Channel{}
-	for _, c := range all {
-		if c.here != nil {
-			here[c.name] = c.here
+// inLog gives a declared channel by its name, nil where it is not in the log.
+func inLog(ev *sdk.Evidence, all []declared) func(name string) *sdk.Channel {
+	return func(name string) *sdk.Channel {
+		if !slices.ContainsFunc(all, func(c declared) bool { return c.name == name && c.logged }) {
+			return nil
 		}
+		return ev.For(name).Channel(name)
 	}
-	return here
 }
 
 // unseen says that nothing of a channel was seen, or nothing of it is to be believed.
 func (c declared) unseen() bool { return !slices.ContainsFunc(c.here.Values, finite) }
 
-// perChannel asks of each channel that is declared and in the log; ok is false for one that is not to be asked: that it is not
-// in the log is for rate to say, and for whoever needs it. What a question leaves out of a channel does not change its answer.
-func perChannel(ask func(ev *sdk.Evidence, c declared) (r sdk.Result, ok bool)) func(context.Context, *sdk.Evidence) ([]sdk.Result, error) {
+// perChannel asks of each channel that is declared and in the log, and of which there is anything to be asked by its declaration.
+// ok is false where there is nothing to say of it: that it is not in the log is for rate to say, and for whoever needs it. What
+// a question leaves out of a channel does not change its answer.
+func perChannel(of func(c declared) bool, ask func(ev *sdk.Evidence, c declared) (r sdk.Result, ok bool)) func(context.Context, *sdk.Evidence) ([]sdk.Result, error) {
 	return func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
 		all, ok := channels(ev)
 		if !ok {
@@ -84,7 +81,10 @@ func perChannel(ask func(ev *sdk.Evidence, c declared) (r sdk.Result, ok bool)) 
 		}
 		var out []sdk.Result
 		for _, c := range all {
-			if c.here == nil || len(c.here.Values) == 0 {
+			if !c.logged || !of(c) {
+				continue
+			}
+			if c.here = ev.For(c.name).Channel(c.name); c.here == nil || len(c.here.Values) == 0 {
 				continue
 			}
 			if r, ok := ask(ev, c); ok {
@@ -94,6 +94,21 @@ func perChannel(ask func(ev *sdk.Evidence, c declared) (r sdk.Result, ok bool)) 
 		}
 		return orNone(out), nil
 	}
+}
+
+// every channel is asked of.
+func every(declared) bool { return true }
+
+// switches says that a channel is on or off.
+func (c declared) switches() bool {
+	unit, _ := c.Get("unit").Text()
+	return unit == "state"
+}
+
+// measures says that a channel is neither on or off nor a count.
+func (c declared) measures() bool {
+	unit, _ := c.Get("unit").Text()
+	return unit != "state" && unit != "count"
 }
 
 // orNone: with no element to look at, the check does not apply.

@@ -25,10 +25,7 @@ var switches = &sdk.Check{
 	},
 	Do: "Plug, earth and debouncing of this switch, its line in the logger; or log it faster than it switches.", Caution: "pinch",
 	Source: practice, Accept: two,
-	Run: perChannel(func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
-		if unit, _ := c.Get("unit").Text(); unit != "state" {
-			return sdk.Result{}, false
-		}
+	Run: perChannel(declared.switches, func(ev *sdk.Evidence, c declared) (sdk.Result, bool) {
 		if c.unseen() {
 			return sdk.CannotTell("nothing of it was seen"), true
 		}
