@@ -170,7 +170,7 @@ func (c *Cache) verify(home string, columns []*Column) {
 	const atOnce = 64 // blocks, 1 MiB of samples
 	type part struct{ column, from int }
 	var parts []part
-	for i, col := range columns {
+	for i, col := range slices.Backward(columns) { // the times first: what rules look at is then still at hand
 		for from := 0; col != nil && from < len(col.blocks); from += atOnce {
 			parts = append(parts, part{i, from})
 		}

@@ -52,8 +52,13 @@ var works = []work{
 	}, []float64{0, 1, 1, 1.2}},
 	{"violations of a predicate of two channels", []way{
 		{"paintmark, from the warm cache", violationsOurs},
-		{"DuckDB, its table in memory", violationsDuck},
-	}, []float64{0, 1.0 / 3}},
+		{"DuckDB, its table in memory, of doubles", func(dir string) (string, error) {
+			return violationsDuck(dir, "c1::DOUBLE AS c1, c5::DOUBLE AS c5", "c5 < 3000::DOUBLE OR c1 > 3.8::DOUBLE")
+		}},
+		{"DuckDB, its table in memory, as it reads the log", func(dir string) (string, error) {
+			return violationsDuck(dir, "c1, c5", "c5 < 3000.0 OR c1 > 3.8")
+		}},
+	}, []float64{0, 1.0 / 3, 1.0 / 3}},
 	{"200 rules over all columns", []way{
 		{"paintmark, from the warm cache", func(dir string) (string, error) { return rulesOurs(dir, manyRules) }},
 		{"loops by hand, columns in memory", rulesByHand},
@@ -313,24 +318,26 @@ func violationsOurs(dir string) (string, error) {
 	return strconv.Itoa(int(math.Round((answer.Low + answer.High) / 2 * 1000))), nil
 }
 
-// violationsDuck gives DuckDB the same doubles, and limits it need not convert; the best of five counts.
-func violationsDuck(dir string) (string, error) {
+// violationsDuck takes the middle one of five: of columns without a fraction DuckDB makes integers, which it must then
+// convert for every compare, unless it is told to keep doubles.
+func violationsDuck(dir, columns, holds string) (string, error) {
 	db, err := duck()
 	if err != nil {
 		return "", err
 	}
-	if _, err := db.Exec("CREATE TABLE log AS SELECT c1::DOUBLE AS c1, c5::DOUBLE AS c5 FROM '" + filepath.Join(dir, parquetName) + "'"); err != nil {
+	if _, err := db.Exec("CREATE TABLE log AS SELECT " + columns + " FROM '" + filepath.Join(dir, parquetName) + "'"); err != nil {
 		return "", err
 	}
 	var took []time.Duration
 	var n int
 	for range 5 {
 		start := time.Now()
-		if err := db.QueryRow("SELECT count(*) FROM log WHERE NOT (c5 < 3000::DOUBLE OR c1 > 3.8::DOUBLE)").Scan(&n); err != nil {
+		if err := db.QueryRow("SELECT count(*) FROM log WHERE NOT (" + holds + ")").Scan(&n); err != nil {
 			return "", err
 		}
 		took = append(took, time.Since(start))
 	}
-	worked = slices.Min(took)
+	slices.Sort(took)
+	worked = took[len(took)/2]
 	return strconv.Itoa(n), nil
 }
