@@ -21,7 +21,8 @@ func channelsCommand() *cobra.Command {
 		Long: `Lists the channels of a log: unit, rate, share missing, least and most, the longest
 time one value stood still, a value it may read when broken, and what is wrong in the
 log, line by line. With --yaml it writes a channels.yaml to start from instead, with a
-guess of what each channel moves with: one that stands still against that is dead.`,
+guess of what each channel moves with: one that stands still against that is dead.
+A log is a CSV or Parquet file, or a zip archive with one such table for each rate.`,
 		Example: "paintmark channels testdata/cars/tern-3/logs/t3-057.csv.gz\npaintmark channels run-12.csv --yaml > my-car/channels.yaml",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {

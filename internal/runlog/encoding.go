@@ -11,7 +11,7 @@ import (
 
 // magics are the first bytes of files that are handed in by mistake.
 var magics = []struct{ start, what, remedy string }{
-	{"PK\x03\x04", "a zip archive or a spreadsheet file, not a CSV log", "unpack it, or save the sheet as CSV"},
+	{"PK\x03\x04", "a spreadsheet file or a zip archive without tables, not a log", "save the sheet as CSV"},
 	{"\xd0\xcf\x11\xe0", "an old spreadsheet file, not a CSV log", "save the sheet as CSV"},
 	{"PAR1", "a Parquet file packed once more", "unpack it"},
 	{"\x28\xb5\x2f\xfd", "packed with zstd", "unpack it, or pack it with gzip"},

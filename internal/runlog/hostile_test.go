@@ -1,6 +1,7 @@
 package runlog
 
 import (
+	"archive/zip"
 	"bytes"
 	"compress/gzip"
 	"context"
@@ -140,6 +141,16 @@ func TestHostile(t *testing.T) {
 
 // unpackedSize is how much text is in data.
 func unpackedSize(data []byte) int {
+	if z, err := zip.NewReader(bytes.NewReader(data), int64(len(data))); err == nil {
+		total := len(data)
+		for _, file := range z.File {
+			if r, err := file.Open(); err == nil {
+				n, _ := io.Copy(io.Discard, io.LimitReader(r, 64<<20))
+				total += int(n)
+			}
+		}
+		return total
+	}
 	z, err := gzip.NewReader(bytes.NewReader(data))
 	if err != nil {
 		return len(data)
@@ -156,6 +167,7 @@ func FuzzRead(f *testing.F) {
 	} {
 		f.Add([]byte(text))
 	}
+	f.Add(rates(f))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		raw := budget(t, data, unpackedSize(data))
 		if raw == nil {

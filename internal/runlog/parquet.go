@@ -24,34 +24,34 @@ import (
 
 var parquetMagic = []byte("PAR1")
 
-// asParquet looks whether r is a Parquet file; rest is what to read where it is not.
-func asParquet(r io.Reader, opts Options) (rest io.Reader, table *io.SectionReader, bad *refusal) {
-	start := make([]byte, len(parquetMagic))
+// wholeOf gives all of r where it begins with magic; rest is what to read where it does not. What
+// such files are read by is at their end: a stream has to be kept.
+func wholeOf(r io.Reader, magic []byte, opts Options) (rest io.Reader, all *io.SectionReader, bad *refusal) {
+	start := make([]byte, len(magic))
 	if file, ok := r.(*os.File); ok {
 		n, _ := file.ReadAt(start, 0)
 		info, err := file.Stat()
-		if err != nil || n < len(start) || !bytes.Equal(start, parquetMagic) {
+		if err != nil || n < len(start) || !bytes.Equal(start, magic) {
 			return r, nil, nil
 		}
 		return nil, io.NewSectionReader(file, 0, info.Size()), nil
 	}
 	b := bufio.NewReaderSize(r, 64<<10)
-	if start, _ := b.Peek(len(parquetMagic)); !bytes.Equal(start, parquetMagic) {
+	if start, _ := b.Peek(len(magic)); !bytes.Equal(start, magic) {
 		return b, nil, nil
 	}
-	// Its footer is at the end: a stream has to be kept.
-	all, err := io.ReadAll(io.LimitReader(b, opts.MaxBytes+1))
+	kept, err := io.ReadAll(io.LimitReader(b, opts.MaxBytes+1))
 	switch {
 	case err != nil:
 		return nil, nil, readError(err)
-	case int64(len(all)) > opts.MaxBytes:
+	case int64(len(kept)) > opts.MaxBytes:
 		return nil, nil, tooBig(opts)
 	}
-	return nil, io.NewSectionReader(bytes.NewReader(all), 0, int64(len(all))), nil
+	return nil, io.NewSectionReader(bytes.NewReader(kept), 0, int64(len(kept))), nil
 }
 
-// readParquet reads a Parquet log; only the columns wanted are decoded.
-func readParquet(ctx context.Context, table *io.SectionReader, opts Options) (raw *Raw, bad *refusal) {
+// gatherParquet reads a Parquet table; only the columns wanted are decoded.
+func gatherParquet(ctx context.Context, table *io.SectionReader, opts Options) (*store, *refusal) {
 	file, bad := openParquet(table, table.Size())
 	if bad != nil {
 		return nil, bad
@@ -69,7 +69,7 @@ func readParquet(ctx context.Context, table *io.SectionReader, opts Options) (ra
 	if bad := s.fillParquet(ctx, file, leaves, opts); bad != nil {
 		return nil, bad
 	}
-	return s.settle(opts.Name)
+	return s, nil
 }
 
 func openParquet(r io.ReaderAt, size int64) (file *parquet.File, bad *refusal) {

@@ -75,12 +75,28 @@ func ReadFrom(ctx context.Context, r io.Reader, opts Options) (*Raw, source.Faul
 func (o Options) wants(name string) bool { return o.Only == nil || slices.Contains(o.Only, name) }
 
 func read(ctx context.Context, r io.Reader, opts Options) (*Raw, *refusal) {
-	r, table, bad := asParquet(r, opts)
+	r, archive, bad := wholeOf(r, zipMagic, opts)
+	switch {
+	case bad != nil:
+		return nil, bad
+	case archive != nil:
+		return readTables(ctx, archive, opts)
+	}
+	s, bad := gather(ctx, r, opts)
+	if bad != nil {
+		return nil, bad
+	}
+	return s.settle(opts.Name)
+}
+
+// gather reads one table.
+func gather(ctx context.Context, r io.Reader, opts Options) (*store, *refusal) {
+	r, table, bad := wholeOf(r, parquetMagic, opts)
 	switch {
 	case bad != nil:
 		return nil, bad
 	case table != nil:
-		return readParquet(ctx, table, opts)
+		return gatherParquet(ctx, table, opts)
 	}
 	t, bad := openText(r, opts)
 	if bad != nil {
@@ -99,7 +115,7 @@ func read(ctx context.Context, r io.Reader, opts Options) (*Raw, *refusal) {
 	if bad := s.fill(ctx, opts); bad != nil {
 		return nil, bad
 	}
-	return s.settle(opts.Name)
+	return s, nil
 }
 
 // fill parses all blocks, on all processors, and puts them down in their order.

@@ -39,7 +39,7 @@ func TestRefused(t *testing.T) {
 		{"two units of time", "time_ms,RPM\ns,rpm\n0,3\n1,4\n", `run.csv:2:1: column time_ms is in "s" by its unit and in ms by its name; let name and unit agree`},
 		{"no readable row", "Time,RPM,P\n-,3,1\n-,4,1\n", `run.csv:2:1: the time "-" in column Time cannot be read; export the time as seconds, as a clock or as an ISO stamp`},
 		{"time in words", "Time,RPM,P\nsoon,3,1\nlater,4,1\n", `run.csv:2:1: the time "soon" in column Time cannot be read; export the time as seconds, as a clock or as an ISO stamp`},
-		{"zip", "PK\x03\x04rest", "run.csv:1:1: this file is a zip archive or a spreadsheet file, not a CSV log; unpack it, or save the sheet as CSV"},
+		{"zip", "PK\x03\x04rest", "run.csv: the zip archive is damaged or cut short: zip: not a valid zip file; copy it from the logger again"},
 		{"binary", "Time,RPM\n0,1\x00\x01\x02\n", "run.csv:2:4: byte 0x00: this file is not text; export the log as CSV"},
 		{"damaged gzip", packed("Time,RPM\n0,1\n1,2\n")[:30], "run.csv: the packed file is damaged or cut short; copy it from the logger again"},
 		{"gzip header only", "\x1f\x8b\x08", "run.csv: the packed file is damaged or cut short; copy it from the logger again"},
