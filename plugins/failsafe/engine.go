@@ -14,9 +14,10 @@ func longest(a, b *sdk.Channel, apart float64) (low, high, at, seen float64) {
 	edge := a.Period + b.Period
 	var spell, best, from float64
 	through := false // the spell runs through what nobody saw
+	other := b.Along(a.Times)
 	for i := 1; i < len(a.Times); i++ {
 		step := a.Times[i] - a.Times[i-1]
-		x, y := a.Values[i-1], b.At(a.Times[i-1])
+		x, y := a.Values[i-1], other[i-1]
 		known := !math.IsNaN(x) && !math.IsNaN(y)
 		if known {
 			seen += step

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -262,6 +263,59 @@ func TestChannelAt(t *testing.T) {
 	for at, want := range map[float64]float64{-0.1: math.NaN(), 0: 1, 0.09: 1, 0.1: 2, 0.39: 2, 0.41: math.NaN()} {
 		if got := c.At(at); got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
 			t.Errorf("at %v: %v, want %v", at, got, want)
+		}
+	}
+}
+
+// Along is At at each of many times, with samples that did not come among them.
+func TestChannelAlong(t *testing.T) {
+	src := rand.New(rand.NewPCG(6, 6))
+	c := &sdk.Channel{Hold: 0.3}
+	for i := range 200 {
+		if src.IntN(4) > 0 {
+			c.Times, c.Values = append(c.Times, float64(i)/10), append(c.Values, src.Float64())
+		}
+	}
+	times := append(slices.Clone(c.Times), -1, 30)
+	for range 500 {
+		times = append(times, 22*src.Float64()-1)
+	}
+	slices.Sort(times)
+	for i, got := range c.Along(times) {
+		if want := c.At(times[i]); got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
+			t.Errorf("at %v: %v, want %v", times[i], got, want)
+		}
+	}
+}
+
+// What checks work out of a channel is worked out once for each key, whoever asks first.
+func TestOnce(t *testing.T) {
+	type mean struct{}
+	c := sdktest.Channel("speed", 10, 1, 2)
+	worked := 0
+	for range 3 {
+		if got := sdk.Once(c, mean{}, func() int { worked++; return 40 + worked }); got != 41 {
+			t.Errorf("%d, want what was worked out first", got)
+		}
+	}
+	if got := sdk.Once(c, "other", func() string { return "apart" }); got != "apart" || worked != 1 {
+		t.Errorf("%q under another key, worked out %d times", got, worked)
+	}
+}
+
+// What cannot be told says which channel was not seen throughout, unless its author did.
+func TestCannotTellSaysWhatWasUnseen(t *testing.T) {
+	for said, want := range map[string]string{"not exercised": "not exercised; speed unseen in places", "speed was lost": "speed was lost"} {
+		c := &sdk.Check{
+			ID: "yard.still", Item: "Stood still", System: "chassis", Moments: []sdk.Moment{sdk.Run}, Do: "Look.", Source: sdk.Source{Kind: "practice"},
+			Needs: sdk.Needs{Channels: []sdk.ChannelNeed{{Name: "speed", Quantity: "speed"}}},
+			Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+				ev.Channel("speed")
+				return sdk.One(sdk.CannotTell(said))
+			},
+		}
+		if r := sdktest.One(t, c, sdktest.Evidence{Log: sdktest.Log(1, sdktest.Channel("speed", 10, 1, math.NaN(), 2))}); r.Message != want || r.Outcome != sdk.NoData {
+			t.Errorf("%s: %q, want %q", r.Outcome, r.Message, want)
 		}
 	}
 }
