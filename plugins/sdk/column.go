@@ -14,17 +14,43 @@ import (
 	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
 )
 
-// columns are the channels that were read, by their files and by what of them nobody saw: those are for all
-// checks the same, but for the checks before and after a span was called dead.
-var columns sync.Map
+// keptLog are the channels of a log that were read, by their files and by what of them nobody saw: that is the same for
+// all checks, but for those before and after a span was called dead.
+type keptLog struct {
+	times    string // the file of its times, which no other log has
+	channels sync.Map
+}
 
-// keptColumn is readColumn, done once.
-func keptColumn(times string, c *pluginv1.Column) (*Channel, error) {
+// keptLogs are those asked about last: more than one look has.
+var keptLogs struct {
+	sync.Mutex
+	logs []*keptLog
+}
+
+// keptLogOf is the log of a file of times.
+func keptLogOf(times string) *keptLog {
+	const most = 8
+	keptLogs.Lock()
+	defer keptLogs.Unlock()
+	log := &keptLog{times: times}
+	if i := slices.IndexFunc(keptLogs.logs, func(l *keptLog) bool { return l.times == times }); i >= 0 {
+		log = keptLogs.logs[i]
+		keptLogs.logs = slices.Delete(keptLogs.logs, i, i+1)
+	}
+	keptLogs.logs = append(keptLogs.logs, log)
+	if len(keptLogs.logs) > most {
+		keptLogs.logs = slices.Delete(keptLogs.logs, 0, 1)
+	}
+	return log
+}
+
+// column is readColumn, done once.
+func (l *keptLog) column(c *pluginv1.Column) (*Channel, error) {
 	whole, err := proto.MarshalOptions{Deterministic: true}.Marshal(c)
 	if err != nil {
 		return nil, err
 	}
-	read, _ := columns.LoadOrStore([2]string{times, string(whole)}, sync.OnceValues(func() (*Channel, error) { return readColumn(times, c) }))
+	read, _ := l.channels.LoadOrStore(string(whole), sync.OnceValues(func() (*Channel, error) { return readColumn(l.times, c) }))
 	return read.(func() (*Channel, error))()
 }
 

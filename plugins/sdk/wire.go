@@ -126,8 +126,9 @@ func given(in *pluginv1.InspectRequest) (Given, error) {
 	}
 	if l := in.GetLog(); l != nil {
 		g.Log = &Log{Kind: l.GetKind(), Run: int(l.GetRun()), End: l.GetEnd(), channels: map[string]func() (*Channel, error){}}
+		kept := keptLogOf(l.GetTimes())
 		for _, c := range l.GetColumns() {
-			g.Log.lazy(c.GetName(), func() (*Channel, error) { return keptColumn(l.GetTimes(), c) })
+			g.Log.lazy(c.GetName(), func() (*Channel, error) { return kept.column(c) })
 		}
 	}
 	return g, nil
