@@ -118,9 +118,10 @@ func gather(ctx context.Context, r io.Reader, opts Options) (*store, *refusal) {
 	return s, nil
 }
 
-// fill parses all blocks, on all processors, and puts them down in their order.
+// fill parses all blocks, on all processors, and puts them down in their order. One
+// worker more than there are processors works while another waits for its turn.
 func (s *store) fill(ctx context.Context, opts Options) *refusal {
-	workers := min(runtime.GOMAXPROCS(0), len(s.text.blocks))
+	workers := min(runtime.GOMAXPROCS(0)+1, len(s.text.blocks))
 	var group sync.WaitGroup
 	for range workers {
 		group.Go(func() {
