@@ -23,9 +23,13 @@ type Evidence struct {
 	Diary *Diary
 }
 
+// Pairs is the kind of log that stands beside a run's where a declared pair of channels differed too far for
+// either to be believed: there they are as they read.
+const Pairs = "pairs"
+
 // Log is one source of answers to log.* calls.
 type Log struct {
-	Kind    string // run | warm-up | stands | cold | return
+	Kind    string // run | warm-up | stands | cold | return | pairs
 	Answers expr.Answers
 	From    check.From
 }

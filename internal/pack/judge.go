@@ -179,11 +179,11 @@ func (j *judgement) judgeWithoutLog(ctx context.Context, in expr.Inputs) {
 	}
 	kinds := make([]string, 0, len(j.ev.Logs))
 	for _, l := range j.ev.Logs {
-		if !slices.Contains(kinds, l.Kind) {
+		if l.Kind != Pairs && !slices.Contains(kinds, l.Kind) {
 			kinds = append(kinds, l.Kind)
 		}
 	}
-	j.noData(fmt.Sprintf("a %s log cannot answer this; take in a %s log", strings.Join(kinds, " or "), strings.Join(j.r.from, " or ")))
+	j.noData(fmt.Sprintf("a %s log cannot answer this; take in a %s log", strings.Join(kinds, " or "), strings.Join(slices.DeleteFunc(slices.Clone(j.r.from), func(k string) bool { return k == Pairs }), " or ")))
 }
 
 func (j *judgement) applies(ctx context.Context, in expr.Inputs) bool {

@@ -17,7 +17,7 @@ var (
 	}
 	moments = []string{string(check.Commit), string(check.Paddock), string(check.Run)}
 	// logKinds are the kinds of log a run sheet may name.
-	logKinds = []string{"run", "warm-up", "stands", "cold", "return"}
+	logKinds = []string{"run", "warm-up", "stands", "cold", "return", Pairs}
 
 	ruleID   = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*(\.[a-z][a-z0-9]*(-[a-z0-9]+)*)+$`)
 	nameRule = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)

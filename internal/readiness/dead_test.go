@@ -8,6 +8,7 @@ import (
 
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/demo"
+	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
 )
 
@@ -65,5 +66,32 @@ func TestDeadSpanIsNamed(t *testing.T) {
 		}) || !strings.Contains(it.Message, "wing_angle") {
 			t.Errorf("%s, %s, unseen %+v", it.Outcome, it.Message, it.Unseen)
 		}
+	}
+}
+
+// A pair that differs too far for either sensor to be believed fails the rule that judges the pair, with the log
+// and by the run sheet alone. To all others both are unseen.
+func TestPairTooFarApartFails(t *testing.T) {
+	run := demo.HealthyRun57()
+	run.Faults = []demo.Fault{{Kind: demo.ThrottleSplit, At: 20, For: 0.25, Size: 12}}
+	dir := t.TempDir()
+	if err := demo.WriteAfter(dir, run); err != nil {
+		t.Fatal(err)
+	}
+	withOutcomes(t, dir)
+	for _, logs := range []string{"logs", "nowhere"} {
+		look := Open(t.Context(), dir, Options{Logs: logs}).Look(t.Context())
+		if it := itemOf(t, look, "throttle.pair"); it.Outcome != check.Fail || !it.Stops() || look.Verdict != check.NoGo {
+			t.Errorf("%s: %s, %s; the car is %s", logs, it.Outcome, it.Message, look.Verdict)
+		}
+	}
+	// Of the logs beside each other only the one for pairs has them.
+	c := Open(t.Context(), dir, Options{Logs: "logs"})
+	gaps := map[string]int{}
+	for i, l := range c.logs {
+		gaps[c.evidence.Logs[i].Kind] = len(l.data.Columns["throttle"].Gaps)
+	}
+	if len(gaps) != 2 || gaps["run"] != 1 || gaps[pack.Pairs] != 0 {
+		t.Errorf("spans of the throttle taken away: %v", gaps)
 	}
 }

@@ -7,7 +7,10 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/internal/source"
 )
@@ -38,6 +41,9 @@ type openedLog struct {
 	// data is without the spans in dead.
 	data *kernel.Log
 	dead []runlog.Dead
+	// pairs is with those of them in which a declared pair differs, for who judges the pair; nil
+	// where none does.
+	pairs *kernel.Log
 	// remarks are what was wrong inside a log that is of use all the same.
 	remarks []string
 }
@@ -82,7 +88,27 @@ func cleanLog(raw *runlog.Raw, want wantedLog, channels []runlog.Channel) (*open
 		dead = append(dead, runlog.FindStill(data, channels)...)
 		slices.SortStableFunc(dead, func(a, b runlog.Dead) int { return strings.Compare(a.Channel, b.Channel) })
 	}
-	return &openedLog{wantedLog: want, data: runlog.TakeAway(data, dead), dead: dead, remarks: append(remarks(raw), notBelieved(dead)...)}, faults
+	out := &openedLog{wantedLog: want, data: runlog.TakeAway(data, dead), dead: dead, remarks: append(remarks(raw), notBelieved(dead)...)}
+	if alone := slices.DeleteFunc(slices.Clone(dead), func(d runlog.Dead) bool { return d.Pair }); want.kind == "run" && len(alone) < len(dead) {
+		out.pairs = runlog.TakeAway(data, alone)
+	}
+	return out, faults
+}
+
+// letAnswer puts a log into the evidence of a look, and beside it, where a declared pair differs too far to be
+// believed, the same log with both as they read: to that only a rule turns that judges the pair.
+func (c *Car) letAnswer(log *openedLog) {
+	put := func(l *openedLog) {
+		runner := kernel.NewRunner(c.graph, l.data, kernel.Options{})
+		c.logs, c.runners = append(c.logs, l), append(c.runners, runner)
+		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: l.run}})
+	}
+	put(log)
+	if log.pairs != nil {
+		with := *log
+		with.kind, with.data, with.pairs = pack.Pairs, log.pairs, nil
+		put(&with)
+	}
 }
 
 // notBelieved says which channels were dead, each with its first span: also one that no rule

@@ -141,11 +141,9 @@ func (c *Car) openLog(ctx context.Context, path string, want wantedLog) {
 
 // letIn makes a log answer.
 func (c *Car) letIn(log *openedLog) {
-	runner := kernel.NewRunner(c.graph, log.data, kernel.Options{})
-	c.logs, c.runners = append(c.logs, log), append(c.runners, runner)
+	c.letAnswer(log)
 	c.inputs = append(c.inputs, check.File{Path: log.file, SHA256: log.sha256})
 	c.remarks = append(c.remarks, log.remarks...)
-	c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: log.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: log.run}})
 }
 
 // newestLogs lists the logs the newest run sheet names.

@@ -13,6 +13,7 @@ import (
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
 	"github.com/paintmark/paintmark/internal/life"
+	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/schema"
 	"github.com/paintmark/paintmark/internal/source"
 	"github.com/paintmark/paintmark/internal/trade"
@@ -37,9 +38,11 @@ type Counted struct {
 // Meters counts every meter of meters.yaml that is counted from a log, over the logs of the
 // run that this car was opened on. Meters counted by hand or by the plan are left out.
 func (c *Car) Meters(ctx context.Context) ([]Counted, source.Faults) {
-	logs := make([]meterLog, len(c.logs))
-	for i, l := range c.logs {
-		logs[i] = newMeterLog(l.kind, c.graph, l.data)
+	var logs []meterLog
+	for _, l := range c.logs {
+		if l.kind != pack.Pairs {
+			logs = append(logs, newMeterLog(l.kind, c.graph, l.data))
+		}
 	}
 	set, faults := newMeters(c.folder, c.graph)
 	counted, more := set.count(ctx, c.evidence.Roots, logs)

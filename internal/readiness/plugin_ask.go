@@ -13,6 +13,7 @@ import (
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
+	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/pluginhost"
 	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/internal/schema"
@@ -31,9 +32,13 @@ func (c *Car) health(ctx context.Context) {
 	}
 	c.found = runChecks(ctx, checks, deadline)
 	for i := range c.logs {
+		of := i
+		if c.evidence.Logs[i].Kind == pack.Pairs {
+			of = i - 1 // the log it stands beside
+		}
 		var dead []runlog.Dead
 		for _, k := range c.plugins {
-			dead = append(dead, k.dead[i]...)
+			dead = append(dead, k.dead[of]...)
 		}
 		if len(dead) == 0 {
 			continue

@@ -46,9 +46,9 @@ func (t *Taken) Post(ctx context.Context, dir string, folder *car.Folder, no int
 	roots["life"] = sheet.Value
 	c.evidence = &pack.Evidence{Roots: roots, Run: no, Signatures: signatures(folder, c.asOf), Diary: diary(folder, c.asOf)}
 	for _, l := range t.opened {
-		runner := kernel.NewRunner(c.graph, l.data, kernel.Options{})
-		c.runners, c.logs = append(c.runners, runner), append(c.logs, l)
-		c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: l.kind, Answers: expr.OnLog(runner), From: check.From{Kind: "log", Run: no}})
+		of := *l
+		of.run = no
+		c.letAnswer(&of)
 	}
 	c.openPlugins(ctx)
 	c.health(ctx)

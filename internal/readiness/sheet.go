@@ -17,13 +17,21 @@ func (c *Car) openSheet(w wantedLog) {
 	if run == nil {
 		return
 	}
-	answers := answersOf(run, w.kind, newQuestions(c.folder))
-	if answers == nil {
+	from := check.From{Kind: "run sheet", Run: w.run, Record: run.File, Age: ageWords(c.asOf.Sub(car.Started(run)))}
+	put := func(kind string) bool {
+		answers := answersOf(run, kind, newQuestions(c.folder))
+		if answers != nil {
+			c.runners, c.logs = append(c.runners, nil), append(c.logs, nil)
+			c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: kind, Answers: answers, From: from})
+		}
+		return answers != nil
+	}
+	if !put(w.kind) {
 		return
 	}
-	from := check.From{Kind: "run sheet", Run: w.run, Record: run.File, Age: ageWords(c.asOf.Sub(car.Started(run)))}
-	c.runners, c.logs = append(c.runners, nil), append(c.logs, nil)
-	c.evidence.Logs = append(c.evidence.Logs, pack.Log{Kind: w.kind, Answers: answers, From: from})
+	if w.kind == "run" {
+		put(pack.Pairs)
+	}
 	if changed := c.changedSince(run); changed != "" {
 		remark := fmt.Sprintf("since run %d: %s", w.run, changed)
 		if !slices.Contains(c.remarks, remark) {

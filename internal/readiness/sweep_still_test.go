@@ -14,9 +14,6 @@ import (
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/demo"
-	"github.com/paintmark/paintmark/internal/expr"
-	"github.com/paintmark/paintmark/internal/kernel"
-	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
 )
 
@@ -81,13 +78,8 @@ func stillHidesNothing(t *testing.T, b *bench, healthy fstest.MapFS, flips []fli
 	onAllProcessors(len(all), func(i int) {
 		x := all[i]
 		raw := (&loggedCar{raw: x.raw}).spoil(x.channel, x.how)
-		log, wrong := cleanLog(raw, wantedLog{kind: "run"}, x.looked.channels)
-		if len(wrong) > 0 {
-			t.Error(wrong)
-			return
-		}
 		ev := *x.looked.ev
-		ev.Logs = []pack.Log{{Kind: "run", Answers: expr.OnLog(kernel.NewRunner(x.looked.graph, log.data, kernel.Options{})), From: check.From{Kind: "log", Run: 57}}}
+		ev.Logs = x.looked.over(t, raw)
 		if outcome, says := (looked{x.looked.fitted, &ev}).worstOf(t, x.flip.rule); outcome == check.Pass || outcome == check.NotApplicable {
 			hidden.Add(1)
 			t.Errorf("%s: %s with %s %s comes to %s (%s)", x.flip.pos, x.flip.rule, x.channel.Name, x.how.name, outcome, says)

@@ -16,6 +16,7 @@ type Dead struct {
 	Channel  string
 	From, To float64 // s; what stands anywhere in [From, To) goes
 	Why      string  // "stood still at 38 deg while wing_command moved"
+	Pair     bool    // it differs from its declared pair, and nobody knows which of them is right
 	Unless   string  // what to say in channels.yaml if it is right all the same; "" where nothing is to be said
 }
 

@@ -298,8 +298,8 @@ func (h *health) apart(ch *Channel, alone []Dead) []Dead {
 			for _, span := range leftOf(from, to, alone, ch.Name, other.Name) {
 				why := ch.Name + " and " + other.Name + " differed by up to " + ch.sayDifference(most)
 				out = append(out,
-					Dead{Channel: ch.Name, From: span[0], To: span[1], Why: why},
-					Dead{Channel: other.Name, From: span[0], To: span[1], Why: why})
+					Dead{Channel: ch.Name, From: span[0], To: span[1], Why: why, Pair: true},
+					Dead{Channel: other.Name, From: span[0], To: span[1], Why: why, Pair: true})
 			}
 		}
 		from, to, most = math.NaN(), math.NaN(), 0
