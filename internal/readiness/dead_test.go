@@ -80,7 +80,7 @@ func TestPairTooFarApartFails(t *testing.T) {
 	}
 	withOutcomes(t, dir)
 	for _, logs := range []string{"logs", "nowhere"} {
-		look := Open(t.Context(), dir, Options{Logs: logs}).Look(t.Context())
+		look := Open(t.Context(), dir, Options{Logs: logs, Plugins: served}).Look(t.Context())
 		if it := itemOf(t, look, "throttle.pair"); it.Outcome != check.Fail || !it.Stops() || look.Verdict != check.NoGo {
 			t.Errorf("%s: %s, %s; the car is %s", logs, it.Outcome, it.Message, look.Verdict)
 		}

@@ -88,6 +88,7 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 		c.early = c.ask(ctx, c.checksOver(false))
 	}
 	c.openLogs(ctx)
+	c.remarks = append(c.remarks, runsOutOfOrder(c.folder, c.asOf)...)
 	c.health(ctx)
 	return c
 }
