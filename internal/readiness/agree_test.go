@@ -4,7 +4,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"runtime"
 	"sync"
 	"testing"
 
@@ -59,39 +58,29 @@ func TestItemsAgreeWithTheModel(t *testing.T) {
 	var mu sync.Mutex
 	told := map[check.Outcome]int{}
 	between, disagree := 0, 0
-	next := make(chan uint64)
-	var workers sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		workers.Go(func() {
-			for seed := range next {
-				run := demo.RandomRun(seed)
-				rec := run.Record()
-				results, known := lookAt(t, base, rec.CSV()), resolve(rec)
-				for _, a := range agreements {
-					r, truth, log := results[a.rule], rec.Truth[a.truth], known[a.truth]
-					if !(log.low-a.moves <= truth.Sampled+1e-9 && truth.Sampled-1e-9 <= log.high+a.moves) {
-						t.Errorf("seed %d, %s: the model did %v, which its own log rules out: %+v", seed, a.truth, truth.Sampled, log)
-					}
-					want, open := a.answer(log, limits[a.rule], car)
-					mu.Lock()
-					told[r.Outcome]++
-					if open {
-						between++
-					}
-					if r.Outcome != want {
-						disagree++
-						t.Errorf("seed %d, %s: came out %s, want %s: %s; log %+v, truth %+v; faults %+v", seed, a.rule, r.Outcome, want, r.Message, log, truth, run.Faults)
-					}
-					mu.Unlock()
-				}
+	onAllProcessors(seeds, func(i int) {
+		seed := uint64(i) + 1
+		run := demo.RandomRun(seed)
+		rec := run.Record()
+		results, known := lookAt(t, base, rec.CSV()), resolve(rec)
+		for _, a := range agreements {
+			r, truth, log := results[a.rule], rec.Truth[a.truth], known[a.truth]
+			if !(log.low-a.moves <= truth.Sampled+1e-9 && truth.Sampled-1e-9 <= log.high+a.moves) {
+				t.Errorf("seed %d, %s: the model did %v, which its own log rules out: %+v", seed, a.truth, truth.Sampled, log)
 			}
-		})
-	}
-	for seed := range uint64(seeds) {
-		next <- seed + 1
-	}
-	close(next)
-	workers.Wait()
+			want, open := a.answer(log, limits[a.rule], car)
+			mu.Lock()
+			told[r.Outcome]++
+			if open {
+				between++
+			}
+			if r.Outcome != want {
+				disagree++
+				t.Errorf("seed %d, %s: came out %s, want %s: %s; log %+v, truth %+v; faults %+v", seed, a.rule, r.Outcome, want, r.Message, log, truth, run.Faults)
+			}
+			mu.Unlock()
+		}
+	})
 	for _, outcome := range []check.Outcome{check.Pass, check.Warn, check.Fail, check.NoData} {
 		if told[outcome] == 0 {
 			t.Errorf("no item came out %s: the seeds do not reach it", outcome)
@@ -138,7 +127,7 @@ func lookAt(t *testing.T, base *Car, csv []byte) map[string]check.Result {
 	c.evidence.Logs, c.logs, c.runners = nil, nil, nil
 	c.inputs, c.faults, c.remarks = nil, nil, nil // no two goroutines append to one list
 	c.openLog(t.Context(), file, wantedLog{file: "log.csv", kind: "run", run: 57})
-	if len(c.logs) != 1 {
+	if len(c.logs) == 0 { // where a pair is too far apart, its log stands beside the run's
 		t.Fatalf("the log was not let in: %v", c.faults)
 	}
 	out := map[string]check.Result{}
