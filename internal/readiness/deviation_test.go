@@ -17,6 +17,9 @@ import (
 // TestDeviation writes one deviation at a time into the demo car and looks whether it covers
 // the item it names. What it does not cover stays open, and the item says why.
 func TestDeviation(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at many cars, one after the other")
+	}
 	logs, err := filepath.Abs(filepath.Join(tern3, "logs"))
 	if err != nil {
 		t.Fatal(err)
@@ -81,6 +84,9 @@ func TestDeviation(t *testing.T) {
 // TestDeviationEndsWithTheWork: what was accepted was accepted of the car as it stood. A part
 // changed or a job that opens anything on the system ends it, on another system it does not.
 func TestDeviationEndsWithTheWork(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at many cars, one after the other")
+	}
 	logs, err := filepath.Abs(filepath.Join(tern3, "logs"))
 	if err != nil {
 		t.Fatal(err)

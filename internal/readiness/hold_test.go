@@ -44,6 +44,9 @@ func stands(t *testing.T, dir, name, says string) {
 
 // A no-go item that the run sheet looked at does not go away by an edit.
 func TestNoGoItemsDoNotVanish(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at many cars, one after the other")
+	}
 	dir := takenIn(t)
 	file := func(name string) string { return filepath.Join(dir, name) }
 	for _, c := range []struct {
@@ -92,6 +95,9 @@ func TestNoGoItemsDoNotVanish(t *testing.T) {
 
 // An item of a part that left the car by a record goes with it.
 func TestItemsGoWithTheirPart(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at many cars, one after the other")
+	}
 	dir := takenIn(t)
 	const name = "parts.life-no-go WA-2 wing_actuations"
 	itemOf(t, lookOver(t, dir), name)
@@ -109,6 +115,9 @@ func TestItemsGoWithTheirPart(t *testing.T) {
 
 // A fail does not become one for names because its value was taken back.
 func TestWithdrawnFailStays(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at many cars, one after the other")
+	}
 	const name, group = "engine.leak-down", "measured: {engine: {leakdown: {cylinders: "
 	dir := takenIn(t)
 	written(t, dir, "measured", "2026-05-16T09:56:00+01:00", group+"[5 %, 35 %, 5 %, 7 %], tester: LD-1}}}\n")
