@@ -138,6 +138,9 @@ func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) 
 			continue
 		}
 		i, there := at[was.Name]
+		if there && c.elsewhere(rules, results[i].Card.ID) {
+			continue
+		}
 		held, ok := check.Result{}, false
 		if there {
 			held, ok = results[i], true
@@ -156,6 +159,11 @@ func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) 
 			card.Accept.NoData = check.Acceptor{Hats: leadEngineer}
 			card.Do = "Put back what was changed, or look at it by hand"
 		}
+		if id, _, _ := strings.Cut(was.Name, " "); !there {
+			if whole, told := at[id]; told && results[whole].Outcome == check.NoData { // what it looks at cannot even be listed
+				held.Message, card.Do = results[whole].Message, results[whole].Card.Do
+			}
+		}
 		held.Card, held.Outcome, held.NotExercised = &card, check.NoData, false
 		held.Message = fmt.Sprintf("%s on run %d; %s", cameTo[was.Outcome], before.run, held.Message)
 		held.Note = held.Message
@@ -166,6 +174,13 @@ func (c *Car) holdGone(before past, rules []*pack.Rule, results []check.Result) 
 		}
 	}
 	return results
+}
+
+// elsewhere says that a rule looks at the log folder and that it is on another computer, which tells nothing of the car.
+func (c *Car) elsewhere(rules []*pack.Rule, id string) bool {
+	const files = "logs_not_brought_in"
+	life, k := c.evidence.Roots["life"], ruleOf(rules, id)
+	return k != nil && k.Reads([]string{"life." + files}) && life != nil && !life.Unknown && life.Fields[files] == nil
 }
 
 // brokeOf says that an item is of a check or a plugin that is a fault by itself: that it tells nothing is

@@ -205,3 +205,40 @@ func TestItemsOfABrokenPluginAreNotGone(t *testing.T) {
 		t.Errorf("gone are %v, and with sound plugins %v", after, before)
 	}
 }
+
+// A run sheet is read on a computer without the logs, too. What looks at the log folder then has nothing to
+// say; and what a plugin cannot list without the log is not called gone.
+func TestWithoutTheLogFolder(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "car")
+	if err := demo.Write(dir, true); err != nil {
+		t.Fatal(err)
+	}
+	sheets, err := filepath.Glob(filepath.Join(dir, "runs", "*-run-57-*.yaml"))
+	if err != nil || len(sheets) != 1 {
+		t.Fatal(sheets, err)
+	}
+	data, err := os.ReadFile(sheets[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	posted := "  outcomes:\n    other: {pass: [parts.logs]}\n    no_go: {pass: [failsafe.wing-losses corner]}\n"
+	if err := os.WriteFile(sheets[0], append(data, posted...), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	look := func() *check.Look {
+		return Open(t.Context(), dir, Options{Logs: "logs", Plugins: served, Part: []string{"parts.logs", "failsafe.wing-losses"}}).Look(t.Context())
+	}
+	if it := itemOf(t, look(), "parts.logs"); it.Outcome != check.Pass {
+		t.Errorf("with the logs: %s %s", it.Outcome, it.Message)
+	}
+	if err := os.Rename(filepath.Join(dir, "logs"), filepath.Join(dir, "away")); err != nil {
+		t.Fatal(err)
+	}
+	if it := itemOf(t, look(), "parts.logs"); it.Outcome != check.NotApplicable {
+		t.Errorf("without the log folder: %s %s", it.Outcome, it.Message)
+	}
+	it := itemOf(t, look(), "failsafe.wing-losses corner")
+	if it.Outcome != check.NoData || !it.Stops() || !strings.Contains(it.Message, "passed on run 57; no log at hand") {
+		t.Errorf("%s, stops %v: %s", it.Outcome, it.Stops(), it.Message)
+	}
+}
