@@ -27,8 +27,37 @@ type columnFiles struct {
 	cache    *runlog.Cache
 	channels []runlog.Channel
 
-	times string
-	done  map[string]*pluginv1.Column
+	times   string
+	done    map[string]*pluginv1.Column
+	kept    map[string]os.FileInfo // files of the cache that were handed over
+	written int
+}
+
+// lost says that the files a log was handed over with are not what they were: another process made room in the cache
+// before they were opened. From then on every channel is written instead.
+func (f *columnFiles) lost(handed *pluginv1.Log) bool {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	for path, was := range f.kept {
+		if is, err := os.Stat(path); err != nil || !os.SameFile(was, is) {
+			f.cache, f.kept, f.times = nil, nil, ""
+			break
+		}
+	}
+	return f.times != handed.GetTimes()
+}
+
+// hold notes a file of the cache that is handed over.
+func (f *columnFiles) hold(path string) (ok bool) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return false
+	}
+	if f.kept == nil {
+		f.kept = map[string]os.FileInfo{}
+	}
+	f.kept[path] = info
+	return true
 }
 
 // hand gives a log with these channels; those it does not hold are left out.
@@ -37,9 +66,9 @@ func (f *columnFiles) hand(kind string, run int, names []string) (*pluginv1.Log,
 	defer f.mu.Unlock()
 	if f.times == "" {
 		times, kept := f.cache.Times(f.log.sha256)
-		if !kept {
+		if !kept || !f.hold(times) {
 			var err error
-			if times, err = f.write("times.arrow", &kernel.Column{Values: f.log.data.Times}); err != nil {
+			if times, err = f.write(&kernel.Column{Values: f.log.data.Times}); err != nil {
 				return nil, err
 			}
 		}
@@ -70,23 +99,24 @@ func (f *columnFiles) column(name string, c *kernel.Column) (*pluginv1.Column, e
 		out.Unseen = append(out.Unseen, &pluginv1.Span{Channel: name, From: g.From, To: g.To, Why: g.Why})
 	}
 	if i := slices.IndexFunc(f.channels, func(ch runlog.Channel) bool { return ch.Name == name }); i >= 0 {
-		if file, kept := f.cache.File(f.log.sha256, &f.channels[i]); kept {
+		if file, kept := f.cache.File(f.log.sha256, &f.channels[i]); kept && f.hold(file.Path) {
 			out.Path, out.Scale, out.Offset = file.Path, file.Scale, file.Offset
 			return out, nil
 		}
 	}
 	var err error
-	out.Path, err = f.write(fmt.Sprintf("%d.arrow", len(f.done)), c)
+	out.Path, err = f.write(c)
 	return out, err
 }
 
 // write writes a column in SI.
-func (f *columnFiles) write(name string, c *kernel.Column) (path string, err error) {
+func (f *columnFiles) write(c *kernel.Column) (path string, err error) {
 	folder, err := f.folder()
 	if err != nil {
 		return "", err
 	}
-	path = filepath.Join(folder, name)
+	path = filepath.Join(folder, fmt.Sprintf("%d.arrow", f.written))
+	f.written++
 	return path, writeArrow(path, c.SI(), c.Bad, c.Rows)
 }
 

@@ -211,6 +211,11 @@ func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
 		if err == nil {
 			found, err = k.program.Inspect(ctx, k.wire, in)
 		}
+		if err != nil && in.GetLog() != nil && c.columnsOf(i).lost(in.GetLog()) {
+			if in, err = c.request(k, i); err == nil {
+				found, err = k.program.Inspect(ctx, k.wire, in)
+			}
+		}
 		if err != nil {
 			return []check.Result{c.pluginBroke(k, err)}
 		}

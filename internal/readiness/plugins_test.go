@@ -2,6 +2,7 @@ package readiness
 
 import (
 	"os"
+	"path/filepath"
 	"reflect"
 	"testing"
 
@@ -66,5 +67,30 @@ func TestColumnsKeptOrWritten(t *testing.T) {
 			t.Error("the items differ")
 		}
 		before = look.Items
+	}
+}
+
+// Another process may make room in the cache before a plugin opens what it was handed: it is handed over again, written.
+func TestColumnsLostOnTheWay(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "cache")
+	c := Open(t.Context(), tern3, Options{Logs: "logs", Plugins: served, Cache: runlog.NewCache(folder, 0), Part: []string{"failsafe.wing-losses"}})
+	files := c.columnsOf(0)
+	if _, err := files.hand("run", 57, channelNames(c.logs[0].data)); err != nil || len(files.kept) < 20 {
+		t.Fatalf("%d files of the cache handed over: %v", len(files.kept), err)
+	}
+	for path := range files.kept { // under names that no plugin has opened yet
+		files.kept[path+".new"] = files.kept[path]
+		delete(files.kept, path)
+	}
+	for _, column := range files.done {
+		column.Path += ".new"
+	}
+	files.times += ".new"
+	look := c.Look(t.Context())
+	if len(look.Faults) > 0 {
+		t.Fatalf("faults %v", look.Faults)
+	}
+	if it := itemOf(t, look, "failsafe.wing-losses command off"); it.Outcome != check.Fail {
+		t.Errorf("%s: %s", it.Outcome, it.Message)
 	}
 }
