@@ -63,6 +63,22 @@ func TestRate(t *testing.T) {
 			t.Errorf("logged at %v Hz: %s, want %s", logged, got.Outcome, want)
 		}
 	}
+	e := sdktest.Evidence{Documents: list(`rpm rpm "rate": 100`, `speed km/h "rate": 100`), Log: sdktest.Log(10, sdktest.Channel("rpm", 100, made(100, 10, course)...))}
+	if got := found(t, rate, e, "speed"); got.Outcome != sdk.NoData {
+		t.Errorf("not in the log: %s", got.Outcome)
+	}
+}
+
+// Of a channel of which nothing was seen nobody can tell whether it trembles, spikes or switches.
+func TestNothingSeen(t *testing.T) {
+	unseen := sdktest.Channel("x", 100, made(100, 10, func(float64) float64 { return math.NaN() })...)
+	unseen.Within = 1
+	for c, unit := range map[*sdk.Check]string{spikes: "bar", noise: "bar", switches: "state"} {
+		e := sdktest.Evidence{Documents: list("x " + unit), Log: sdktest.Log(10, unseen), Limits: map[string]float64{"noise_warn": 0.75, "noise_fail": 1}}
+		if got := found(t, c, e, "x"); got.Outcome != sdk.NoData {
+			t.Errorf("%s: %s", c.ID, got.Outcome)
+		}
+	}
 }
 
 func TestDropout(t *testing.T) {
