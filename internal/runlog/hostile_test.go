@@ -77,6 +77,9 @@ func sound(t *testing.T, raw *Raw) {
 }
 
 func TestHostile(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads many a megabyte, one log after the other")
+	}
 	const size = 1 << 20
 	fill := func(head, row string) string {
 		return head + strings.Repeat(row, size/len(row)+1)
