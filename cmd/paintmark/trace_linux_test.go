@@ -21,12 +21,13 @@ type writingCall struct {
 // errNoTrace says that this machine lets nobody trace a program.
 var errNoTrace = errors.New("programs cannot be traced here")
 
-// Of ptrace(2), which package syscall has only in part.
+// Of ptrace(2) and openat(2), which package syscall has only in part.
 const (
 	traceSysGood    = 1 << 0
 	traceClone      = 1 << 3
 	traceExitKill   = 1 << 20
 	getSyscallInfo  = 0x420e
+	atWorkingFolder = -100 // AT_FDCWD
 	syscallEntry    = 1
 	waitAllThreads  = 0x40000000
 	syscallStopMark = 0x80
@@ -106,11 +107,21 @@ func writing(tid int, dir string) (writingCall, bool) {
 	if errno != 0 || info.op != syscallEntry {
 		return writingCall{}, false
 	}
-	open := func(fd uint64) string {
+	open := func(fd uint64) string { // what has no path is no file: sockets, pipes
 		file, _ := os.Readlink(fmt.Sprintf("/proc/%d/fd/%d", tid, int32(fd)))
 		return file
 	}
-	path := func(at uint64) string { return filepath.Clean(textAt(tid, at)) }
+	path := func(folder, at uint64) string {
+		file := filepath.Clean(textAt(tid, at))
+		switch {
+		case filepath.IsAbs(file):
+			return file
+		case int32(folder) == atWorkingFolder:
+			return filepath.Join(dir, file) // the program runs in the folder
+		default:
+			return filepath.Join(open(folder), file)
+		}
+	}
 	var call writingCall
 	switch info.nr {
 	case syscall.SYS_WRITE, syscall.SYS_PWRITE64, syscall.SYS_WRITEV:
@@ -125,22 +136,19 @@ func writing(tid int, dir string) (writingCall, bool) {
 		if info.args[2]&(syscall.O_CREAT|syscall.O_TRUNC) == 0 {
 			return call, false
 		}
-		call = writingCall{"create", path(info.args[1])}
+		call = writingCall{"create", path(info.args[0], info.args[1])}
 	case syscall.SYS_MKDIRAT:
-		call = writingCall{"mkdir", path(info.args[1])}
+		call = writingCall{"mkdir", path(info.args[0], info.args[1])}
 	case syscall.SYS_LINKAT:
-		call = writingCall{"link", path(info.args[1])}
+		call = writingCall{"link", path(info.args[0], info.args[1])}
 	case syscall.SYS_RENAMEAT:
-		call = writingCall{"rename", path(info.args[1])}
+		call = writingCall{"rename", path(info.args[0], info.args[1])}
 	case syscall.SYS_UNLINKAT:
-		call = writingCall{"unlink", path(info.args[1])}
+		call = writingCall{"unlink", path(info.args[0], info.args[1])}
 	case syscall.SYS_FCHMODAT:
-		call = writingCall{"chmod", path(info.args[1])}
+		call = writingCall{"chmod", path(info.args[0], info.args[1])}
 	default:
 		return call, false
-	}
-	if !filepath.IsAbs(call.file) {
-		call.file = filepath.Join(dir, call.file) // the program runs in the folder
 	}
 	return call, call.file == dir || strings.HasPrefix(call.file, dir+"/")
 }
