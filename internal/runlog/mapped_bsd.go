@@ -1,5 +1,0 @@
-//go:build unix && !linux
-
-package runlog
-
-func wantAllPages([]byte) {}
