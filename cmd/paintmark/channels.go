@@ -51,8 +51,8 @@ A log is a CSV or Parquet file, or a zip archive with one such table for each ra
 
 func listChannels(w io.Writer, raw *runlog.Raw, looks []runlog.Look) error {
 	long := 0.0
-	if n := len(raw.Times); n > 0 {
-		long = raw.Times[n-1]
+	if times := raw.AllTimes(); len(times) > 0 {
+		long = times[len(times)-1]
 	}
 	fmt.Fprintf(w, "%s: %d channels, %d rows over %s s, a row every %s s\n", raw.File, len(looks), raw.Rows, figure(long), figure(raw.Step))
 	fmt.Fprintf(w, "Read as %s.\n", raw.Dialect)

@@ -31,9 +31,9 @@ func cutsFor(l *Log, nodes []node, wanted ...Node) ([]float64, error) {
 		if n.form == channelForm {
 			if c := l.Columns[n.name]; c != nil && c.Period == 0 {
 				exactLog = true
-				out = append(out, l.Times[0])
+				out = append(out, l.Time(0))
 				for k := range c.Values {
-					t := l.Times[c.row(k)]
+					t := l.Time(c.row(k))
 					out = append(out, t)
 					if !math.IsInf(c.Hold, 1) {
 						out = append(out, t+c.Hold)
@@ -56,9 +56,9 @@ func cutsFor(l *Log, nodes []node, wanted ...Node) ([]float64, error) {
 			}
 		}
 		if exactLog && (n.form == smoothForm || n.form == sinceForm) {
-			step := max(rampStep, (l.End-l.Times[0])/rampRows)
-			for i := 1; l.Times[0]+float64(i)*step < l.End; i++ {
-				out = append(out, l.Times[0]+float64(i)*step)
+			step := max(rampStep, (l.End-l.Time(0))/rampRows)
+			for i := 1; l.Time(0)+float64(i)*step < l.End; i++ {
+				out = append(out, l.Time(0)+float64(i)*step)
 			}
 		}
 		slices.Sort(out)

@@ -11,8 +11,8 @@ type delayed struct {
 
 func (m *delayed) block(p *plan, x, out *slot) {
 	m.past.add(&x.numbers, p.n)
-	now := p.times[:p.n]
-	starts := p.grid.starts
+	now := p.times()[:p.n]
+	starts := p.grid.list()
 	out.low, out.high, out.known = out.spaceLow(p.n), nil, nil
 	if m.past.bounded || m.then < 0 {
 		p.settleBlock(out, func(i int) (float64, float64) {
@@ -54,8 +54,9 @@ func (m *delayedTruth) block(p *plan, x, out *slot) {
 	yes, no := out.spaceTruths(p.n)
 	clear(yes)
 	clear(no)
-	for i, t := range p.times[:p.n] {
-		if m.then = advance(p.grid.starts, m.then, t, m.d); m.then < 0 {
+	starts := p.grid.list()
+	for i, t := range p.times()[:p.n] {
+		if m.then = advance(starts, m.then, t, m.d); m.then < 0 {
 			continue
 		}
 		k := m.then - m.from

@@ -4,14 +4,14 @@ import "math"
 
 // input is the block at hand, as a fold sees it.
 type input struct {
-	from  int       // first row
-	n     int       // rows
-	times []float64 // starts of its rows, and where the last ends
-	last  bool      // no block follows
-	x     *slot     // the operand
-	y     *slot     // the filter, or the reaction; nil where there is none
-	face  *slot     // the operand with readings at their face; nil where that is x
-	open  [2]*leaning
+	from int   // first row
+	n    int   // rows
+	plan *plan // that is at it
+	last bool  // no block follows
+	x    *slot // the operand
+	y    *slot // the filter, or the reaction; nil where there is none
+	face *slot // the operand with readings at their face; nil where that is x
+	open [2]*leaning
 }
 
 // seen is a word of the rows in which the operand is no matter of missing samples.
@@ -28,6 +28,9 @@ type folder interface {
 	done() bool // nothing that follows can change the answer
 	answer() Answer
 }
+
+// time is when a row of the block starts, or, behind the last, ends.
+func (in *input) time(i int) float64 { return in.plan.grid.time(in.from + i) }
 
 // leaning are the rows of an operand that were missing and that the answer leaned on.
 type leaning struct {
@@ -140,9 +143,9 @@ func (g *grid) free(n *node) []uint64 {
 			continue // nothing says when samples were due
 		}
 		for _, l := range v.lapses {
-			due := g.starts[l.from]
+			due := g.start(l.from)
 			for i := l.from; i < l.to; i++ {
-				if t := g.starts[i] + slack*max(1, math.Abs(g.starts[i])); t >= due {
+				if t := g.start(i) + slack*max(1, math.Abs(g.start(i))); t >= due {
 					setBit(m, i)
 					due += v.Period * (math.Floor((t-due)/v.Period) + 1)
 				}

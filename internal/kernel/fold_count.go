@@ -28,7 +28,7 @@ func (f *countFold) block(in *input) {
 	if math.IsNaN(f.at) {
 		for w, yes := range in.x.yes {
 			if yes != 0 {
-				f.at = in.times[w*64+trailing(yes)]
+				f.at = in.time(w*64 + trailing(yes))
 				break
 			}
 		}

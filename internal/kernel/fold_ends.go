@@ -27,7 +27,7 @@ func (f *firstFold) block(in *input) {
 			i := w*64 + trailing(m)
 			low, high := in.x.numbers.at(i)
 			f.low, f.high = min(f.low, low), max(f.high, high)
-			f.at = in.times[i]
+			f.at = in.time(i)
 		}
 		f.maybe = true
 		if f.sure {
@@ -87,7 +87,7 @@ func (f *lastFold) row(in *input, i int, sure bool) {
 	if low != high {
 		f.xAt = append(f.xAt, in.from+i)
 	}
-	f.at = in.times[i]
+	f.at = in.time(i)
 }
 
 func (f *lastFold) done() bool { return false }

@@ -19,12 +19,12 @@ func (f *extremeFold) block(in *input) {
 		rows, plain := in.plainWord(w)
 		switch {
 		case !plain:
-			in.eachUnder(w, func(i int, low, high float64, sure bool) { f.row(low, high, sure, in.times[i]) })
+			in.eachUnder(w, func(i int, low, high float64, sure bool) { f.row(low, high, sure, in.time(i)) })
 		case rows != 0:
 			f.sure = true
 			part := in.x.low[w*64 : min(w*64+64, in.n)]
 			i, x := f.least(part, rows)
-			f.row(x, x, true, in.times[w*64+i])
+			f.row(x, x, true, in.time(w*64+i))
 		}
 	}
 }

@@ -25,13 +25,14 @@ type integralFold struct {
 type moments struct{ dt, tdt float64 }
 
 func (f *integralFold) block(in *input) {
+	times := in.plan.times()
 	for w := range words(in.n) {
 		valid := rowsOf(in.n, w)
 		yes, maybe := in.filter(w)
 		known := in.seen(w, valid)
 		own := f.own[in.from/64+w]
 		if rows, plain := in.plainWord(w); plain && !f.steps && own == valid && known == valid && (rows == 0 || rows == valid) {
-			f.word(in.x.low[w*64:min(w*64+64, in.n)], in.times[w*64:], rows != 0)
+			f.word(in.x.low[w*64:min(w*64+64, in.n)], times[w*64:], rows != 0)
 			continue
 		}
 		in.open[0].add(in.from/64+w, (yes|maybe)&^in.x.exact(w, valid))
@@ -39,7 +40,7 @@ func (f *integralFold) block(in *input) {
 		f.sure, f.maybe = f.sure || yes != 0, f.maybe || maybe != 0
 		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
 			bit := uint64(1) << i
-			t, next := in.times[w*64+i], in.times[w*64+i+1]
+			t, next := times[w*64+i], times[w*64+i+1]
 			low, high := in.x.numbers.at(w*64 + i)
 			seen := known&bit != 0 && finite(high-low)
 			if own&bit != 0 || !f.begun {
@@ -68,7 +69,7 @@ func (f *integralFold) block(in *input) {
 		}
 	}
 	if in.last {
-		f.close(in.times[in.n], 0, 0, false)
+		f.close(in.time(in.n), 0, 0, false)
 	}
 }
 

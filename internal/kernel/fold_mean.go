@@ -50,13 +50,14 @@ type meanFold struct {
 }
 
 func (f *meanFold) block(in *input) {
+	times := in.plan.times()
 	for w := range words(in.n) {
 		rows, plain := in.plainWord(w)
 		switch {
 		case !plain:
-			in.eachUnder(w, func(i int, low, high float64, sure bool) { f.row(low, high, sure, in.times[i+1]-in.times[i]) })
+			in.eachUnder(w, func(i int, low, high float64, sure bool) { f.row(low, high, sure, times[i+1]-times[i]) })
 		case rows != 0:
-			f.word(in.x.low[w*64:min(w*64+64, in.n)], in.times[w*64:], rows)
+			f.word(in.x.low[w*64:min(w*64+64, in.n)], times[w*64:], rows)
 		}
 	}
 }

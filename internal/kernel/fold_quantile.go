@@ -50,8 +50,9 @@ func (f *quantileFold) block(in *input) {
 		if f.lapsed != nil {
 			missing = may &^ in.seen(w, valid) & f.lapsed[in.from/64+w]
 		}
+		times := in.plan.times()
 		for i, rest := 0, valid; rest != 0; i, rest = i+1, rest>>1 {
-			t := in.times[w*64+i]
+			t := times[w*64+i]
 			bit := uint64(1) << i
 			switch {
 			case own&bit != 0:
@@ -68,7 +69,7 @@ func (f *quantileFold) block(in *input) {
 		}
 	}
 	if in.last {
-		f.close(in.times[in.n])
+		f.close(in.time(in.n))
 	}
 }
 

@@ -49,7 +49,7 @@ func (f *responseFold) block(in *input) {
 					break
 				}
 				from += trailing(rest)
-				f.waiting, f.any, f.since = true, true, in.times[w*64+from]
+				f.waiting, f.any, f.since = true, true, in.time(w*64+from)
 			}
 			rest := reaction >> from
 			if rest == 0 {
@@ -57,13 +57,13 @@ func (f *responseFold) block(in *input) {
 			}
 			from += trailing(rest)
 			f.waiting = false
-			if d := in.times[w*64+from] - f.since; d > f.longest {
+			if d := in.time(w*64+from) - f.since; d > f.longest {
 				f.longest, f.at = d, f.since
 			}
 			from++
 		}
 	}
-	f.end = in.times[in.n]
+	f.end = in.time(in.n)
 }
 
 func (f *responseFold) done() bool { return f.unknown }
@@ -107,9 +107,9 @@ func respond(g *grid, trigger, reaction *series, triggerPeriod, reactionPeriod f
 		if bound(i) {
 			continue
 		}
-		least := g.end - g.starts[i]
+		least := g.end - g.start(i)
 		if possible < n {
-			least = max(0, g.starts[possible]-g.starts[i]-reactionPeriod)
+			least = max(0, g.start(possible)-g.start(i)-reactionPeriod)
 		}
 		newFalse, newTrue := plusInf, plusInf
 		if !isSet(trigger.no, i) {
@@ -122,10 +122,10 @@ func respond(g *grid, trigger, reaction *series, triggerPeriod, reactionPeriod f
 		if edge(i) {
 			most := plusInf
 			if sure < n {
-				most = g.starts[sure] - g.starts[i] + triggerPeriod
+				most = g.start(sure) - g.start(i) + triggerPeriod
 			}
 			if most >= a.High {
-				a.High, a.At = most, g.starts[i]
+				a.High, a.At = most, g.start(i)
 			}
 		}
 	}

@@ -24,7 +24,8 @@ func newSpells(period, began float64) spells {
 	return spells{period: period, began: began, end: began}
 }
 
-func (s *spells) word(times []float64, base int, m, valid uint64) {
+// word takes rows from <= row of a grid.
+func (s *spells) word(g *grid, from int, m, valid uint64) {
 	if !s.open && m == 0 || s.open && m == valid {
 		return
 	}
@@ -33,7 +34,7 @@ func (s *spells) word(times []float64, base int, m, valid uint64) {
 		before = 1
 	}
 	for turns := (m ^ (m<<1 | before)) & valid; turns != 0; turns &= turns - 1 {
-		t := times[base+bits.TrailingZeros64(turns)]
+		t := g.start(from + bits.TrailingZeros64(turns))
 		if s.open {
 			s.close(t)
 			continue
@@ -75,12 +76,12 @@ func (f *spellFold) block(in *input) {
 			}
 			in.open[0].add(in.from/64+w, maybe&^yes)
 		}
-		f.sure.word(in.times, w*64, yes, valid)
+		f.sure.word(in.plan.grid, in.from+w*64, yes, valid)
 		if f.parted {
-			f.possible.word(in.times, w*64, maybe, valid)
+			f.possible.word(in.plan.grid, in.from+w*64, maybe, valid)
 		}
 	}
-	f.end = in.times[in.n]
+	f.end = in.time(in.n)
 }
 
 func (f *spellFold) done() bool { return false }
@@ -121,7 +122,7 @@ func newSpellFold(g *grid, n *node) spellFold {
 	if g.asSampled {
 		period = 0
 	}
-	return spellFold{sure: newSpells(period, g.starts[0])}
+	return spellFold{sure: newSpells(period, g.start(0))}
 }
 
 func (f *longestFold) answer() Answer {

@@ -18,7 +18,7 @@ func (f *alwaysFold) block(in *input) {
 		f.mayRun = f.mayRun || maybe != 0
 		if bad := in.x.no[w] & yes; bad != 0 {
 			f.failed = true
-			f.at = in.times[w*64+trailing(bad)]
+			f.at = in.time(w*64 + trailing(bad))
 			return
 		}
 		unknown := rowsOf(in.n, w) &^ (in.x.yes[w] | in.x.no[w])
@@ -61,7 +61,7 @@ func (f *everFold) block(in *input) {
 	for w, yes := range in.x.yes {
 		if yes != 0 {
 			f.found = true
-			f.at = in.times[w*64+trailing(yes)]
+			f.at = in.time(w*64 + trailing(yes))
 			return
 		}
 		unknown := rowsOf(in.n, w) &^ in.x.no[w]

@@ -18,8 +18,9 @@ package kernel
 
 // Log is what was logged, on one grid of times. Fields are read-only once built.
 type Log struct {
-	Times   []float64 // s, strictly increasing
-	End     float64   // s, when the last row stops standing: Times[last] + its period
+	Times   []float64 // s, strictly increasing; nil where Even tells them
+	Even    *Even
+	End     float64 // s, when the last row stops standing: the last time + its period
 	Columns map[string]*Column
 	// Widest is a time, s, longer than which no row stands, from whoever made sure that the times
 	// increase; 0: not known, and they are looked through.

@@ -14,7 +14,8 @@ const slack = 1e-9
 // standing in the middle of one, and where an exact log needs a time in between.
 type grid struct {
 	n       int
-	starts  []float64 // of rows
+	starts  []float64 // of rows; nil where even tells them
+	even    *Even
 	end     float64
 	columns map[string]*view
 
@@ -40,22 +41,22 @@ func (l *Log) Check() error {
 
 // check also finds how long the widest row stands.
 func (l *Log) check() (widest float64, err error) {
-	n := len(l.Times)
+	n := l.Rows()
 	if n == 0 {
 		return 0, fmt.Errorf("the log has no rows")
 	}
 	if n > math.MaxInt32/2 {
 		return 0, fmt.Errorf("the log has %d rows, more than %d: split it", n, math.MaxInt32/2)
 	}
-	before := l.Times[n-1]
+	before := l.Time(n - 1)
 	if widest = l.Widest; widest == 0 {
 		if widest, err = l.widest(); err != nil {
 			return 0, err
 		}
 	}
 	// the end may coincide with the last row, which then stands for no time
-	if !(l.End >= before) || !finite(l.Times[0]) || !finite(l.End) {
-		return 0, fmt.Errorf("the log cannot run from %v s to %v s, with its last row at %v s", l.Times[0], l.End, before)
+	if !(l.End >= before) || !finite(l.Time(0)) || !finite(l.End) {
+		return 0, fmt.Errorf("the log cannot run from %v s to %v s, with its last row at %v s", l.Time(0), l.End, before)
 	}
 	for _, name := range sortedKeys(l.Columns) {
 		c := l.Columns[name]
@@ -85,8 +86,9 @@ func (l *Log) check() (widest float64, err error) {
 
 // widest is how long the widest row but the last stands.
 func (l *Log) widest() (widest float64, err error) {
-	before := l.Times[0]
-	for i, t := range l.Times[1:] {
+	times := l.AllTimes()
+	before := times[0]
+	for i, t := range times[1:] {
 		dt := t - before
 		if !(dt > 0) {
 			return 0, fmt.Errorf("row %d of the log: times must increase, %v s comes after %v s", i+2, t, before)
@@ -112,8 +114,10 @@ func sortedKeys[T any](m map[string]T) []string {
 
 // newGrid lays a log's rows out, split at the extra times that lie within it. widest is the longest any row stands.
 func newGrid(l *Log, widest float64, extra []float64) *grid {
-	n := len(l.Times)
-	g := &grid{n: n, starts: l.Times, end: l.End, columns: make(map[string]*view, len(l.Columns))}
+	g := &grid{n: l.Rows(), starts: l.Times, end: l.End, columns: make(map[string]*view, len(l.Columns))}
+	if l.Times == nil {
+		g.even = l.Even
+	}
 	cuts := slices.Clone(extra)
 	for _, name := range sortedKeys(l.Columns) {
 		cuts = append(cuts, g.expiries(l.Columns[name], widest)...)
@@ -161,11 +165,11 @@ func (g *grid) expiries(c *Column, widest float64) []float64 {
 		if k+1 < len(c.Values) {
 			next = c.row(k + 1)
 		}
-		t := g.starts[c.row(k)]
+		t := g.start(c.row(k))
 		if g.time(next)-t <= c.longHold() {
 			continue
 		}
-		if i := g.row(t + c.Hold); g.time(i+1)-g.starts[i] > c.Period*(1+slack) {
+		if i := g.row(t + c.Hold); g.time(i+1)-g.start(i) > c.Period*(1+slack) {
 			out = append(out, t+c.Hold)
 		}
 	}
@@ -181,11 +185,11 @@ func (g *grid) split(cuts []float64) (moved []int32) {
 		for i < g.n && g.time(i+1) <= t {
 			i++
 		}
-		if i == g.n || t <= g.starts[0] {
+		if i == g.n || t <= g.start(0) {
 			continue
 		}
 		near := slack * max(1, math.Abs(t)) // a cut this near a row's start is that row's start
-		if t-g.starts[i] <= near || g.time(i+1)-t <= near || len(fresh) > 0 && t-fresh[len(fresh)-1] <= near {
+		if t-g.start(i) <= near || g.time(i+1)-t <= near || len(fresh) > 0 && t-fresh[len(fresh)-1] <= near {
 			continue
 		}
 		fresh = append(fresh, t)
@@ -195,7 +199,7 @@ func (g *grid) split(cuts []float64) (moved []int32) {
 	}
 	out := make([]float64, 0, g.n+len(fresh))
 	moved = make([]int32, g.n)
-	for i, t := range g.starts {
+	for i, t := range g.list() {
 		for len(fresh) > 0 && fresh[0] < t {
 			out = append(out, fresh[0])
 			fresh = fresh[1:]
@@ -203,7 +207,7 @@ func (g *grid) split(cuts []float64) (moved []int32) {
 		moved[i] = int32(len(out))
 		out = append(out, t)
 	}
-	g.starts = append(out, fresh...)
+	g.starts, g.even = append(out, fresh...), nil
 	g.n = len(g.starts)
 	return moved
 }
@@ -211,19 +215,19 @@ func (g *grid) split(cuts []float64) (moved []int32) {
 // findLapses are the rows before a column's first sample, unless that comes within a
 // sampling period of the log's start, and those where a sample has stood for longer than it may.
 func (v *view) findLapses(g *grid) []span {
-	n, starts := g.n, g.starts
+	n := g.n
 	if len(v.Values) == 0 {
 		return []span{{0, n}}
 	}
 	var out []span
-	if first := v.at(0); first > 0 && starts[first]-starts[0] > v.Period*(1+slack) {
+	if first := v.at(0); first > 0 && g.start(first)-g.start(0) > v.Period*(1+slack) {
 		out = append(out, span{0, first})
 	}
 	if math.IsInf(v.Hold, 1) || v.rows == nil {
 		// on a grid without cuts no row is wider than the hold
 		return out
 	}
-	hold := v.Hold * (1 - slack)
+	hold, starts := v.Hold*(1-slack), g.list()
 	for k := range v.Values {
 		from, to := v.at(k), n
 		if k+1 < len(v.Values) {
@@ -245,7 +249,23 @@ func (g *grid) time(i int) float64 {
 	if i == g.n {
 		return g.end
 	}
+	return g.start(i)
+}
+
+// start is when a row starts.
+func (g *grid) start(i int) float64 {
+	if g.even != nil {
+		return g.even.time(i)
+	}
 	return g.starts[i]
+}
+
+// list is when each row starts.
+func (g *grid) list() []float64 {
+	if g.even != nil {
+		return g.even.times()
+	}
+	return g.starts
 }
 
 // at is the grid row of own sample k.
@@ -266,7 +286,7 @@ func (v *view) standing(row int) int {
 
 // row is the grid row in which a time lies; times outside the log lie in its first or last.
 func (g *grid) row(t float64) int {
-	i := sort.Search(g.n, func(i int) bool { return g.starts[i] > t }) - 1
+	i := sort.Search(g.n, func(i int) bool { return g.start(i) > t }) - 1
 	return max(i, 0)
 }
 

@@ -20,7 +20,7 @@ func newMemory(p *plan, n *node) memory {
 	case heldForm:
 		return &held{d: n.low}
 	default: // sinceForm
-		return &since{sure: minusInf, possible: p.grid.starts[0]}
+		return &since{sure: minusInf, possible: p.grid.start(0)}
 	}
 }
 

@@ -686,7 +686,11 @@ func agree(t *rapid.T) {
 		}
 		asked = append(asked, g.Aggregate(f, float64(rapid.IntRange(0, 8).Draw(t, "q"))/8, x, y))
 	}
-	r := NewRunner(g, l, Options{})
+	over := *l
+	if even := EvenTimes(l.Times); even != nil && rapid.Bool().Draw(t, "even") {
+		over.Times, over.Even = nil, even
+	}
+	r := NewRunner(g, &over, Options{})
 	r.Want(asked...)
 	nodes, aggs := g.snapshot()
 	for _, a := range asked {

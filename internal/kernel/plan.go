@@ -11,7 +11,6 @@ type plan struct {
 	face     bool          // readings are taken at their face
 	from     int           // first row of the block at hand
 	n        int           // rows in it
-	times    []float64     // their starts, and where the last ends
 	ending   []float64     // the times of the last block
 }
 
@@ -142,12 +141,16 @@ func (p *plan) load(from int) {
 // place sets the block at hand.
 func (p *plan) place(from int) {
 	p.from, p.n = from, min(blockRows, p.grid.n-from)
-	if from+p.n < p.grid.n {
-		p.times = p.grid.starts[from : from+p.n+1]
-	} else {
-		p.ending = append(append(p.ending[:0], p.grid.starts[from:]...), p.grid.end)
-		p.times = p.ending
+}
+
+// times are when the rows of the block at hand start, and when the last ends.
+func (p *plan) times() []float64 {
+	starts := p.grid.list()
+	if p.from+p.n < p.grid.n {
+		return starts[p.from : p.from+p.n+1]
 	}
+	p.ending = append(append(p.ending[:0], starts[p.from:]...), p.grid.end)
+	return p.ending
 }
 
 func (p *plan) eval(st *step) {

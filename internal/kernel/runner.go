@@ -315,7 +315,7 @@ func (f *folding) block(p *plan) bool {
 	if f.stopped {
 		return false
 	}
-	f.in.from, f.in.n, f.in.times, f.in.last = p.from, p.n, p.times, p.from+p.n == p.grid.n
+	f.in.from, f.in.n, f.in.plan, f.in.last = p.from, p.n, p, p.from+p.n == p.grid.n
 	if f.face != nil {
 		f.face.load(p.from)
 	}

@@ -43,10 +43,10 @@ func (m *slope) plainBlock(p *plan, out *slot) bool {
 	m.plain = x.high == nil && x.known == nil && (p.from > 0 || p.n > 1)
 	if m.plain {
 		out.low, out.high, out.known = out.spaceLow(p.n), nil, nil
-		times, low := p.times[:p.n], x.low[:p.n]
+		times, low := p.times()[:p.n], x.low[:p.n]
 		before, then := low[0], times[0]-1 // the first sample of a log has none before it
 		if p.from > 0 {
-			before, then = m.last, p.grid.starts[p.from-1]
+			before, then = m.last, p.grid.start(p.from-1)
 		}
 		var flag uint64
 		for i, y := range low {
@@ -114,8 +114,7 @@ func (m *slope) take() {
 
 // rate of change from one sample to the next.
 func (m *slope) rate(a, b *sample) (low, high float64, ok bool) {
-	starts := m.ahead.grid.starts
-	dt := starts[b.row] - starts[a.row]
+	dt := m.ahead.grid.start(b.row) - m.ahead.grid.start(a.row)
 	low, high = (b.low-a.high)/dt+0, (b.high-a.low)/dt+0
 	return low, high, a.known && b.known && b.stood && finite(low) && finite(high)
 }

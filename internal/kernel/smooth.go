@@ -53,7 +53,7 @@ func (m *smooth) block(p *plan, x, out *slot) {
 		m.past.forget(min(m.first, p.from+p.n-2))
 		return
 	}
-	starts, begin0 := p.grid.starts, p.grid.starts[0]
+	starts, begin0 := p.grid.list(), p.grid.start(0)
 	p.settleBlock(out, func(k int) (float64, float64) {
 		i := p.from + k
 		if i == 0 {
@@ -88,7 +88,7 @@ func (m *smooth) block(p *plan, x, out *slot) {
 
 // exact is the same where every row is exact; false if a mean was too large a number, and nothing is done.
 func (m *smooth) exact(p *plan, out *slot) bool {
-	starts, begin0, past, from := p.grid.starts, p.grid.starts[0], m.past.low, m.past.from
+	starts, begin0, past, from := p.grid.list(), p.grid.start(0), m.past.low, m.past.from
 	out.low, out.high, out.known = out.spaceLow(p.n), nil, nil
 	sum, first, steady := m.low.sum, m.first, m.steady
 	var flag uint64

@@ -40,10 +40,11 @@ func (s *spell) long(times []float64, m uint64, d float64) (out uint64) {
 
 func (m *held) block(p *plan, x, out *slot) {
 	yes, no := out.spaceTruths(p.n)
+	all := p.times()
 	for w, sure := range x.yes {
 		valid := rowsOf(p.n, w)
 		possible := valid &^ x.no[w]
-		times := p.times[w*64 : min(w*64+64, p.n)+1]
+		times := all[w*64 : min(w*64+64, p.n)+1]
 		same := sure == possible && m.sure == m.possible
 		yes[w] = m.sure.long(times, sure, m.d)
 		if same {
@@ -64,15 +65,16 @@ func (m *since) block(p *plan, x, out *slot) {
 	if m.sure == m.possible && m.exact(p, x, out) {
 		return
 	}
+	times := p.times()
 	p.settleBlock(out, func(i int) (float64, float64) {
 		w, bit := i>>6, uint64(1)<<(i&63)
-		t := p.times[i]
+		t := times[i]
 		switch {
 		case x.yes[w]&bit != 0:
-			m.sure, m.possible = p.times[i+1], p.times[i+1]
+			m.sure, m.possible = times[i+1], times[i+1]
 			return 0, 0
 		case x.no[w]&bit == 0:
-			m.possible = p.times[i+1]
+			m.possible = times[i+1]
 			return 0, t - m.sure
 		}
 		return t - m.possible, t - m.sure
@@ -87,10 +89,10 @@ func (m *since) exact(p *plan, x, out *slot) bool {
 		}
 	}
 	out.low, out.high, out.known = out.spaceLow(p.n), nil, nil
-	last := m.sure
+	last, all := m.sure, p.times()
 	for w, yes := range x.yes {
 		part := out.low[w*64 : min(w*64+64, p.n)]
-		times := p.times[w*64:][:len(part)+1]
+		times := all[w*64:][:len(part)+1]
 		if yes == 0 {
 			for i := range part {
 				part[i] = times[i] - last

@@ -68,7 +68,7 @@ func (f *columnFiles) hand(kind string, run int, names []string) (*pluginv1.Log,
 		times, kept := f.cache.Times(f.log.sha256)
 		if !kept || !f.hold(times) {
 			var err error
-			if times, err = f.write(&kernel.Column{Values: f.log.data.Times}); err != nil {
+			if times, err = f.write(&kernel.Column{Values: f.log.data.AllTimes()}); err != nil {
 				return nil, err
 			}
 		}

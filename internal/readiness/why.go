@@ -275,7 +275,7 @@ func (c *Car) series(it *check.Item, e *pack.Explanation, unit units.Unit, spans
 		return nil
 	}
 	log := c.logOf(runner)
-	out := &check.Series{From: log.Times[0], To: log.End, Unseen: it.Unseen}
+	out := &check.Series{From: log.Time(0), To: log.End, Unseen: it.Unseen}
 	x := s.Call.Operands[0]
 	numbers := c.graph.Kind(x) == kernel.Number
 	when := kernel.NoNode

@@ -17,7 +17,7 @@ import (
 
 // readerVersion goes up whenever the reader makes something else of the same
 // bytes: what an older reader made of them is then never used again.
-const readerVersion = 2
+const readerVersion = 3
 
 // CacheBytes is how much a cache may hold where nothing else is said.
 const CacheBytes = 4 << 30
@@ -78,7 +78,7 @@ func (c *Cache) fault(err error) {
 
 // Read reads a log as the function of that name does, and gives the very same,
 // but takes what it kept before instead of reading it again, and keeps what it
-// reads. Times and Values may then be mapped from files and must not be written to.
+// reads. Times may then be nil, and AllTimes and Values mapped from files; they must not be written to.
 func (c *Cache) Read(ctx context.Context, log Stored, opts Options) (*Raw, source.Faults) {
 	if opts.Name == "" {
 		opts.Name = filepath.Base(log.Path)
@@ -138,23 +138,27 @@ func (c *Cache) load(sha string, opts Options) (r *Raw, missing []string) {
 			wanted = append(wanted, name)
 		}
 	}
-	columns := make([]*Column, len(wanted)+1)
-	allOf(len(columns), func(i int) {
-		name := timesName
-		if i < len(wanted) {
-			name = wanted[i]
-		}
-		columns[i] = loadColumn(filepath.Join(home, columnFile(name)), sha, name, opts.Name)
-	})
-	c.verify(home, columns)
-	times := columns[len(wanted)]
-	if times == nil || len(times.Values) == 0 {
+	names := wanted
+	switch {
+	case r.even == nil:
+		names = append(slices.Clip(wanted), timesName)
+	case used(filepath.Join(home, columnFile(timesName))) != nil: // it was damaged
 		return nil, nil
+	default:
+		r.even.Kept = func() []float64 { return c.times(sha) }
 	}
-	r.Times = times.Values
+	columns := c.columns(sha, names, opts.Name)
+	if r.even == nil {
+		times := columns[len(wanted)]
+		if times == nil || len(times.Values) == 0 {
+			return nil, nil
+		}
+		r.Times = times.Values
+	}
+	rows := r.times().Rows()
 	for i, name := range wanted {
 		switch col := columns[i]; {
-		case col == nil || !col.fits(len(r.Times)):
+		case col == nil || !col.fits(rows):
 			missing = append(missing, name)
 		default:
 			r.Columns = append(r.Columns, *col)
@@ -162,6 +166,25 @@ func (c *Cache) load(sha string, opts Options) (r *Raw, missing []string) {
 	}
 	r.gatherFaults()
 	return r, missing
+}
+
+// columns gives those of the columns of a log that are kept, sound to the last byte; the others are nil.
+func (c *Cache) columns(sha string, names []string, file string) []*Column {
+	home := c.home(sha)
+	columns := make([]*Column, len(names))
+	allOf(len(columns), func(i int) {
+		columns[i] = loadColumn(filepath.Join(home, columnFile(names[i])), sha, names[i], file)
+	})
+	c.verify(home, columns)
+	return columns
+}
+
+// times gives the times of a log as they are kept, nil where they are not.
+func (c *Cache) times(sha string) []float64 {
+	if col := c.columns(sha, []string{timesName}, "")[0]; col != nil {
+		return col.Values
+	}
+	return nil
 }
 
 // verify holds every sample against the checksum of its block, on all processors, and drops the columns

@@ -12,7 +12,6 @@ import (
 	"math"
 	"math/bits"
 	"os"
-	"time"
 	"unsafe"
 
 	"github.com/apache/arrow-go/v18/arrow"
@@ -199,6 +198,9 @@ var errDamaged = errors.New("damaged")
 func loadColumn(path, sha, name, file string) *Column {
 	data, err := mapFile(path)
 	if err != nil {
+		if errors.Is(err, errDamaged) {
+			_ = os.Remove(path)
+		}
 		return nil
 	}
 	c, err := openColumn(data, sha, name, file)
@@ -207,8 +209,7 @@ func loadColumn(path, sha, name, file string) *Column {
 		_ = os.Remove(path)
 		return nil
 	}
-	now := time.Now()
-	_ = os.Chtimes(path, now, now) // used; how makeRoom tells
+	_ = used(path)
 	return c
 }
 

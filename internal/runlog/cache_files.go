@@ -15,7 +15,12 @@ type ColumnFile struct {
 
 // Times is the file of the times of a log's rows, s from its first row, for other programs to
 // map; ok is false where it is not kept.
-func (c *Cache) Times(sha string) (path string, ok bool) { return c.kept(sha, timesName) }
+func (c *Cache) Times(sha string) (path string, ok bool) {
+	if c == nil || c.times(sha) == nil { // Read may not have looked at them
+		return "", false
+	}
+	return c.kept(sha, timesName)
+}
 
 // File is the file of a channel of a log that was read through this cache; ok is false where it is
 // not kept.

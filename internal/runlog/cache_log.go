@@ -6,7 +6,8 @@ import (
 	"hash/crc32"
 	"os"
 	"strings"
-	"time"
+
+	"github.com/paintmark/paintmark/internal/kernel"
 )
 
 // logFile is what is kept of a log beside its columns: a line with a checksum,
@@ -22,10 +23,17 @@ type logHead struct {
 	Step    float64
 	Widest  float64
 	Rows    int
+	Even    *evenHead
 	Names   []string
 	Own     []Fault
 	Lines   [][2]int32
 	Ragged  []int32
+}
+
+// evenHead is kept of a log with even times.
+type evenHead struct {
+	Rows int
+	Step int64
 }
 
 type metaHead struct {
@@ -37,6 +45,9 @@ func saveLog(path string, r *Raw) error {
 	head := logHead{
 		Reader: readerVersion, Dialect: r.Dialect, Time: r.Time, Step: r.Step, Widest: r.widest, Rows: r.Rows,
 		Names: r.names, Own: r.own, Ragged: r.ragged,
+	}
+	if even := kernel.EvenTimes(r.Times); even != nil {
+		head.Even = &evenHead{even.Rows, even.Step}
 	}
 	head.Time.Pos.File = ""
 	for _, m := range r.Meta {
@@ -72,11 +83,13 @@ func loadLog(path, file string) (r *Raw, ok bool) {
 		_ = os.Remove(path)
 		return nil, false
 	}
-	now := time.Now()
-	_ = os.Chtimes(path, now, now)
+	_ = used(path)
 	r = &Raw{
 		File: file, Dialect: head.Dialect, Time: head.Time, Step: head.Step, widest: head.Widest, Rows: head.Rows,
 		names: head.Names, own: head.Own, ragged: head.Ragged,
+	}
+	if head.Even != nil {
+		r.even = &kernel.Even{Rows: head.Even.Rows, Step: head.Even.Step}
 	}
 	r.Time.Pos.File = file
 	for _, m := range head.Meta {

@@ -13,6 +13,12 @@ import (
 // writer died.
 const abandoned = time.Hour
 
+// used marks a file as used just now.
+func used(path string) error {
+	now := time.Now()
+	return os.Chtimes(path, now, now)
+}
+
 // makeRoom takes away what was used longest ago until the cache is within its
 // limit. What lies in keep stays: it is in use just now.
 func (c *Cache) makeRoom(keep string) error {

@@ -26,9 +26,10 @@ const mostGaps = 1000
 // that is not the declared one is a fault, and that channel is left out.
 // raw may not be used for another Clean at the same time.
 func Clean(raw *Raw, channels []Channel) (*kernel.Log, source.Faults) {
-	log := &kernel.Log{Times: raw.Times, Columns: map[string]*kernel.Column{}}
-	if n := len(raw.Times); n > 0 {
-		log.End = raw.Times[n-1] + raw.Step
+	log := raw.times()
+	log.Columns = map[string]*kernel.Column{}
+	if n := log.Rows(); n > 0 {
+		log.End = log.Time(n-1) + raw.Step
 		log.Widest = raw.widest
 	}
 	cleaned := make([]*kernel.Column, len(channels))
@@ -248,21 +249,21 @@ type gapper struct {
 // sweep goes through all own samples, marks the bad ones in out, and gives
 // the spans without a value. Blocks that are believed as a whole it passes over.
 func (g *gapper) sweep(judge func(int) reason, believed func(block int) bool, out *kernel.Column) []kernel.Gap {
-	times := g.raw.Times
+	times := g.raw.times()
 	hold := g.hold * (1 + 1e-9)
 	g.words[noSample] = fmt.Sprintf("no sample for more than %.3g s", g.hold)
-	before := times[0]
-	if first := times[g.column.Row(0)]; first-before > out.Period*(1+1e-9) {
+	before := times.Time(0)
+	if first := times.Time(g.column.Row(0)); first-before > out.Period*(1+1e-9) {
 		g.open(noSample, before)
 	}
 	steady := g.column.Rows == nil && g.raw.widest > 0 && g.raw.widest <= hold
 	for i := 0; i < len(out.Values); i++ {
 		if i%blockSamples == 0 && steady && g.why == good && believed(i/blockSamples) && g.column.whole(i/blockSamples) {
 			_, to := g.column.span(i / blockSamples)
-			i, before = to-1, times[to-1]
+			i, before = to-1, times.Time(to-1)
 			continue
 		}
-		t := times[g.column.Row(i)]
+		t := times.Time(g.column.Row(i))
 		if i > 0 && g.why == good && t-before > hold {
 			g.open(noSample, before+g.hold)
 		}

@@ -120,16 +120,16 @@ func (s samples) time(i int) float64 {
 	if s.Rows != nil {
 		i = int(s.Rows[i])
 	}
-	return s.log.Times[i]
+	return s.log.Time(i)
 }
 
 // since is when own sample i begins to stand: a first one that comes within a period of the
 // log's start stands from there.
 func (s samples) since(i int) float64 {
-	if t, start := s.time(i), s.log.Times[0]; i > 0 || t-start > s.Period*(1+1e-9) {
+	if t, start := s.time(i), s.log.Time(0); i > 0 || t-start > s.Period*(1+1e-9) {
 		return t
 	}
-	return s.log.Times[0]
+	return s.log.Time(0)
 }
 
 // until is when own sample i stops standing.

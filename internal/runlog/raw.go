@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"sort"
 
+	"github.com/paintmark/paintmark/internal/kernel"
 	"github.com/paintmark/paintmark/internal/source"
 )
 
@@ -19,7 +20,7 @@ type Raw struct {
 
 	Time    TimeColumn
 	Columns []Column  // every named column but the time, in file order
-	Times   []float64 // s from the first row of the log, strictly increasing
+	Times   []float64 // s from the first row of the log, strictly increasing; nil where AllTimes works them out
 	Step    float64   // s, usual step from row to row; 0 for a single row
 	Rows    int       // data rows in the file, those left out included
 
@@ -27,11 +28,12 @@ type Raw struct {
 	// they name has been left out.
 	Faults []Fault
 
-	names  []string   // of all columns but the time, in file order, those left out too
-	own    []Fault    // those of Faults that belong to no single column
-	lines  []lineMark // where the line number stops following from the row number
-	widest float64    // s, the longest step from one row to the next
-	ragged []int32    // rows that are too short or too long to be trusted, increasing
+	even   *kernel.Even // tells the times where Times is nil
+	names  []string     // of all columns but the time, in file order, those left out too
+	own    []Fault      // those of Faults that belong to no single column
+	lines  []lineMark   // where the line number stops following from the row number
+	widest float64      // s, the longest step from one row to the next
+	ragged []int32      // rows that are too short or too long to be trusted, increasing
 }
 
 // Column is one logged column.
@@ -175,6 +177,12 @@ type lineMark struct {
 	row   int32
 	shift int32
 }
+
+// AllTimes is when each row starts.
+func (r *Raw) AllTimes() []float64 { return r.times().AllTimes() }
+
+// times is a log of the rows' times alone.
+func (r *Raw) times() *kernel.Log { return &kernel.Log{Times: r.Times, Even: r.even} }
 
 // Line is the line in the file of a grid row.
 func (r *Raw) Line(row int) int {

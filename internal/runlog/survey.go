@@ -21,9 +21,9 @@ type Look struct {
 
 // Survey describes every column of a log, in the order of the file.
 func Survey(raw *Raw) []Look {
-	looks := make([]Look, len(raw.Columns))
+	looks, times := make([]Look, len(raw.Columns)), raw.AllTimes()
 	for i := range raw.Columns {
-		looks[i] = raw.Columns[i].look(raw.Times)
+		looks[i] = raw.Columns[i].look(times)
 	}
 	return looks
 }

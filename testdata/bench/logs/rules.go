@@ -204,7 +204,7 @@ func rulesByHand(dir string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	lists := make([][]float64, columns)
+	times, lists := raw.AllTimes(), make([][]float64, columns)
 	for i := 1; i < columns; i++ {
 		lists[i] = raw.Columns[i-1].Values
 	}
@@ -216,7 +216,7 @@ func rulesByHand(dir string) (string, error) {
 	for k := range workers {
 		group.Go(func() {
 			for i := k; i < len(rules); i += workers {
-				answers[i] = rules[i].loop(raw.Times, lists)
+				answers[i] = rules[i].loop(times, lists)
 			}
 		})
 	}
