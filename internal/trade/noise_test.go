@@ -1,0 +1,44 @@
+package trade
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// Noise that is put on a course is told, also where the values are written in steps as wide as it. Rounding adds
+// its own variance, a twelfth of the step squared.
+func TestNoise(t *testing.T) {
+	for _, sigma := range []float64{0.05, 0.2, 1} {
+		for _, step := range []float64{0, 0.5 * sigma, sigma, 1.5 * sigma} {
+			for seed := range uint64(5) {
+				src := rand.New(rand.NewPCG(seed, 11))
+				values := make([]float64, 8000)
+				for i := range values {
+					x := 3*math.Sin(float64(i)/300) + sigma*src.NormFloat64()
+					if step > 0 {
+						x = step * math.Round(x/step)
+					}
+					values[i] = x
+				}
+				values[100], values[101] = nan, 80
+				want := math.Hypot(sigma, step/math.Sqrt(12))
+				if got := Noise(values); math.Abs(got/want-1) > 0.07 {
+					t.Errorf("sigma %g in steps of %g: %g, want %g", sigma, step, got, want)
+				}
+				if got := Step(values); step > 0 && math.Abs(got/step-1) > 1e-6 {
+					t.Errorf("steps of %g are told as %g", step, got)
+				}
+			}
+		}
+	}
+	if !math.IsNaN(Noise(make([]float64, 50))) {
+		t.Error("of fifty values it cannot be told")
+	}
+	if got := Noise(make([]float64, 500)); got != 0 || Step(make([]float64, 500)) != 0 {
+		t.Errorf("values that stand still have noise %g", got)
+	}
+	if got := Rounded(1); math.Abs(got-0.2886751) > 1e-6 {
+		t.Errorf("rounding to whole numbers has %g", got)
+	}
+}
