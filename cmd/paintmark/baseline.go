@@ -21,8 +21,8 @@ func baselineCommand() *cobra.Command {
 		Short: "keep the newest run's values, for the next to be held against",
 		Long: `Writes values of the newest run as the baseline of the part they are of: the part in the
 place whose change makes the baseline void, by positions.yaml. Names choose some of
-the values; NAME=VALUE gives one by hand. Take it from a run that was good: what drifts
-is found against it.`,
+the values; NAME=VALUE gives one by hand. The noise of a channel is noise.CHANNEL, that of
+all of them noise. Take it from a run that was good: what drifts is found against it.`,
 		Example: `paintmark baseline wing_close pump_duty --by SQ
 paintmark baseline shift_time=51ms --by SQ`,
 		RunE: func(c *cobra.Command, args []string) error {
@@ -49,36 +49,45 @@ func (b *bench) takeBaseline(words []string, serial string) error {
 	if err != nil {
 		return err
 	}
-	bySerial := map[string][]pair{}
-	var serials, lines []string
+	bySerial := map[string]*taken{}
+	var serials, lines, unplaced []string
+	var noPlace error
 	for _, v := range values {
+		channel, noise := strings.CutPrefix(v.Key, noisePrefix)
 		if v.Why != "" {
 			lines = append(lines, fmt.Sprintf("  %-14s not taken: %s", v.Key, v.Why))
 			continue
 		}
 		of, err := b.serialOf(v.Key, serial)
-		if err != nil && len(words) == 0 {
+		switch {
+		case err != nil && len(words) > 0:
+			return err
+		case err != nil && noise: // one line for the lot
+			unplaced, noPlace = append(unplaced, channel), err
+			continue
+		case err != nil:
 			lines = append(lines, fmt.Sprintf("  %-14s not taken: %s", v.Key, err))
 			continue
-		} else if err != nil {
-			return err
 		}
-		if !slices.Contains(serials, of) {
-			serials = append(serials, of)
+		if bySerial[of] == nil {
+			serials, bySerial[of] = append(serials, of), &taken{}
 		}
-		bySerial[of] = append(bySerial[of], pair{v.Key, v.Text})
+		bySerial[of].add(v)
 		line := fmt.Sprintf("  %-14s %s, of %s", v.Key, v.Text, of)
 		if was := textOf(old.Get(v.Key)); was != "" {
 			line += ", was " + was
 		}
 		lines = append(lines, line)
 	}
+	if len(unplaced) > 0 {
+		lines = append(lines, fmt.Sprintf("  noise of %s not taken: %s", strings.Join(unplaced, ", "), noPlace))
+	}
 	if len(serials) == 0 {
 		return fmt.Errorf("nothing was written: run %d gives no baseline; %s", run, strings.Join(strings.Fields(strings.Join(lines, ";")), " "))
 	}
 	slices.Sort(serials)
 	for _, of := range serials {
-		b.draft("baselines", "baseline "+of, "baseline", append([]pair{{"serial", yamlText(of)}, {"from_run", strconv.Itoa(run)}}, bySerial[of]...)...)
+		b.draft("baselines", "baseline "+of, "baseline", append([]pair{{"serial", yamlText(of)}, {"from_run", strconv.Itoa(run)}}, bySerial[of].pairs()...)...)
 	}
 	if err := b.write(); err != nil {
 		return err
@@ -87,6 +96,27 @@ func (b *bench) takeBaseline(words []string, serial string) error {
 		b.sayWrapped(l)
 	}
 	return nil
+}
+
+// noisePrefix begins the name of the noise of one channel.
+const noisePrefix = "noise."
+
+// taken are the values of one part, with the noise of channels apart: that is one map.
+type taken struct{ values, noise []pair }
+
+func (t *taken) add(v readiness.BaselineValue) {
+	if channel, noise := strings.CutPrefix(v.Key, noisePrefix); noise {
+		t.noise = append(t.noise, pair{channel, v.Text})
+	} else {
+		t.values = append(t.values, pair{v.Key, v.Text})
+	}
+}
+
+func (t *taken) pairs() []pair {
+	if len(t.noise) == 0 {
+		return t.values
+	}
+	return append(t.values, pair{"noise", flowMap(t.noise...)})
 }
 
 // goodRun refuses a run that nothing can be held against.
@@ -108,8 +138,22 @@ func (b *bench) baselineValues(t *schema.Type, words []string) ([]readiness.Base
 	var byHand []readiness.BaselineValue
 	for _, w := range words {
 		name, value, given := strings.Cut(w, "=")
+		if channel, noise := strings.CutPrefix(name, noisePrefix); noise {
+			if err := b.noiseOf(channel, value, given); err != nil {
+				return nil, err
+			}
+			if given {
+				byHand = append(byHand, readiness.BaselineValue{Key: name, Text: yamlValue(t.Fields["noise"].Elem, value)})
+			} else {
+				names = append(names, name)
+			}
+			continue
+		}
 		if t.Fields[name] == nil || name == "serial" || name == "from_run" {
 			return nil, fmt.Errorf("no baseline %q; %s", name, nearestOf(name, "there are", t.Order))
+		}
+		if given && name == "noise" {
+			return nil, fmt.Errorf("noise is of each channel; give it as noise.CHANNEL=VALUE")
 		}
 		if given {
 			byHand = append(byHand, readiness.BaselineValue{Key: name, Text: yamlValue(t.Fields[name], value)})
@@ -130,29 +174,71 @@ func (b *bench) baselineValues(t *schema.Type, words []string) ([]readiness.Base
 	}
 	if len(names) > 0 {
 		for _, n := range names {
-			if !slices.ContainsFunc(values, func(v readiness.BaselineValue) bool { return v.Key == n }) {
+			if !slices.ContainsFunc(values, func(v readiness.BaselineValue) bool { return chooses(n, v.Key) }) {
 				return nil, fmt.Errorf("%s is not taken from a log; give it by hand: %s=VALUE", n, n)
 			}
 		}
-		values = slices.DeleteFunc(values, func(v readiness.BaselineValue) bool { return !slices.Contains(names, v.Key) })
+		values = slices.DeleteFunc(values, func(v readiness.BaselineValue) bool {
+			return !slices.ContainsFunc(names, func(n string) bool { return chooses(n, v.Key) })
+		})
 	}
 	return append(values, byHand...), nil
 }
 
-// serialOf is the part a baseline value is of.
+// chooses says that a name somebody gave means this value.
+func chooses(name, key string) bool {
+	return key == name || name == "noise" && strings.HasPrefix(key, noisePrefix)
+}
+
+// noiseOf refuses noise of what has none, and a value that its channel cannot have.
+func (b *bench) noiseOf(channel, value string, given bool) error {
+	if b.folder.Channel(channel) == nil {
+		var known []string
+		for _, c := range b.folder.Channels {
+			known = append(known, c.Name)
+		}
+		return fmt.Errorf("no channel %q; %s", channel, nearestOf(channel, "there are", known))
+	}
+	if !given || value == "unknown" {
+		return nil
+	}
+	if _, err := b.folder.Noise(channel, value); err != nil {
+		return fmt.Errorf("noise.%s: %w", channel, err)
+	}
+	return nil
+}
+
+// serialOf is the part a baseline value is of. Noise is of the place that names its channel; else of its sensor, where
+// that is a part on the car; else of the place that names all noise, as the logger's does.
 func (b *bench) serialOf(key, said string) (string, error) {
 	fitted := b.folder.Fitted(b.when)
-	for _, p := range b.folder.Positions {
-		if !slices.ContainsFunc(p.Voids, func(t car.Text) bool { return t.Text == "baseline."+key }) {
-			continue
+	paths := []string{key}
+	channel, noise := strings.CutPrefix(key, noisePrefix)
+	if noise {
+		paths = append(paths, "noise")
+	}
+	for i, path := range paths {
+		if c := b.folder.Channel(channel); i > 0 && c != nil && fitted.Where(c.Serial) != "" {
+			return c.Serial, nil
 		}
-		if on := fitted.Serial(p.Name); on != "" {
-			return on, nil
+		for _, p := range b.folder.Positions {
+			if !slices.ContainsFunc(p.Voids, func(t car.Text) bool { return t.Text == "baseline."+path }) {
+				continue
+			}
+			if on := fitted.Serial(p.Name); on != "" {
+				return on, nil
+			}
+			return "", fmt.Errorf("%s is empty, so %s is of no part; fit it first", p.Name, key)
 		}
-		return "", fmt.Errorf("%s is empty, so %s is of no part; fit it first", p.Name, key)
+	}
+	says := func(body *schema.Value) bool {
+		if all := body.Fields["noise"]; noise && all != nil {
+			return all.Fields[channel] != nil
+		}
+		return body.Fields[key] != nil
 	}
 	for _, r := range slices.Backward(b.folder.Of("baseline")) { // as the one before
-		if of := textOf(r.Body.Get("serial")); said == "" && r.Body.Fields[key] != nil && fitted.Where(of) != "" {
+		if of := textOf(r.Body.Get("serial")); said == "" && says(r.Body) && fitted.Where(of) != "" {
 			return of, nil
 		}
 	}

@@ -190,28 +190,8 @@ func (c *Channel) readWithin(v *schema.Value, faults *source.Faults) {
 		faults.Add(w.Pos, fmt.Sprintf("%s is yes or no, or whole numbers, and reads those exactly", c.Name), "take within: out")
 		return
 	}
-	q, err := units.Parse(w.Text)
+	off, err := c.difference(w.Text)
 	if err != nil {
-		addError(faults, w.Pos, err)
-		return
-	}
-	if q.Unit == "" {
-		q.Unit = c.Unit
-	}
-	off, want := q.Value, c.Type
-	if q.Unit != "" && q.Unit != "1" {
-		u, err := units.Lookup(q.Unit)
-		if err != nil {
-			addError(faults, w.Pos, err)
-			return
-		}
-		u = u.AsDifference()
-		off, q.Type = u.SI(q.Value), u.Type
-		if want.Kind == units.Gauge || want.Kind == units.Absolute || want.Kind == units.Point {
-			want.Kind = units.Difference
-		}
-	}
-	if _, err := units.Check(units.Quantity{SI: off, Type: q.Type, Unit: q.Unit, Value: q.Value}, want); err != nil {
 		addError(faults, w.Pos, err)
 		return
 	}
@@ -220,6 +200,37 @@ func (c *Channel) readWithin(v *schema.Value, faults *source.Faults) {
 		return
 	}
 	c.Within = off
+}
+
+// difference reads a difference of two readings, in SI. A bare number is in the channel's unit.
+func (c *Channel) difference(text string) (float64, error) {
+	q, err := units.Parse(text)
+	if err != nil {
+		return 0, err
+	}
+	if q.Unit == "" {
+		q.Unit = c.Unit
+	}
+	q.SI = q.Value
+	if q.Unit != "" && q.Unit != "1" {
+		u, err := units.Lookup(q.Unit)
+		if err != nil {
+			return 0, err
+		}
+		u = u.AsDifference()
+		q.SI, q.Type = u.SI(q.Value), u.Type
+	}
+	_, err = units.Check(q, c.differenceType())
+	return q.SI, err
+}
+
+// differenceType is what a difference of two readings is.
+func (c *Channel) differenceType() units.Type {
+	t := c.Type
+	if t.Kind == units.Gauge || t.Kind == units.Absolute || t.Kind == units.Point {
+		t.Kind = units.Difference
+	}
+	return t
 }
 
 // resolve gives the channel's type: its unit, and what it reads where the unit leaves that open.

@@ -165,6 +165,61 @@ func TestChangesMakeValuesVoid(t *testing.T) {
 	want(t, roots["baseline"].Get("wing_close"), "0.27 s", "")
 }
 
+// Noise is kept channel by channel: the newest figure of each whose part is on the car, and what was made void or is of a
+// part that is off it stays named, as not known.
+func TestNoiseOfABaseline(t *testing.T) {
+	files := []string{
+		`channels.yaml |
+logger: {serial: L, car: AY-1}
+channels:
+  - {name: oil, in_log: O, unit: bar, reads: gauge}
+  - {name: hot, in_log: H, unit: °C}
+  - {name: gear, in_log: G, unit: count}
+  - {name: box, in_log: B, unit: V}`,
+		`positions.yaml |
+positions:
+  - {position: gearbox, needs: gearbox, change_voids: [baseline.noise.box]}
+  - {position: wing.actuator, needs: wing-actuator, change_voids: [baseline.noise]}`,
+		"fitted 13T08:00 PO | fitted: {serial: GB-01, position: gearbox}",
+		"fitted 13T08:00 PO | fitted: {serial: WA-2, position: wing.actuator}",
+		"baselines 13T10:00 PO | baseline: {serial: GB-01, noise: {oil: 0.02 bar, hot: 0.18 °F, gear: 1, gone: 2 mm, box: 0.1 bar}}",
+		"baselines 14T10:00 PO | baseline: {serial: WA-2, noise: {oil: 3 kPa, box: 5}}",
+		"fitted 15T08:00 PO | removed: {serial: GB-01, from: gearbox}",
+		"fitted 16T08:00 PO | removed: {serial: WA-2, from: wing.actuator}",
+	}
+	f := open(t, files...)
+	for _, c := range []struct {
+		day, hour int
+		want      string
+	}{
+		{13, 12, "map[box:? gear:? gone:? hot:0.1 oil:2000]"}, // a pressure is no voltage, a count has no noise
+		{14, 12, "map[box:5 gear:? gone:? hot:0.1 oil:3000]"},
+		{15, 12, "map[box:? gear:? gone:? hot:? oil:3000]"},
+		{16, 12, "map[box:? gear:? gone:? hot:? oil:?]"},
+	} {
+		got := map[string]string{}
+		noise := f.NoiseInSI(f.Roots(at(c.day, c.hour))["baseline"]).Get("noise")
+		for _, k := range noise.Keys {
+			if v := noise.Fields[k]; v.Unknown {
+				got[k] = "?"
+			} else {
+				got[k] = fmt.Sprintf("%.4g", v.Low)
+			}
+		}
+		if fmt.Sprint(got) != c.want {
+			t.Errorf("on the %dth: %v, want %s", c.day, got, c.want)
+		}
+	}
+	_, faults := OpenFS(tree(files[0], "positions.yaml |\npositions: [{position: gearbox, needs: gearbox, change_voids: [baseline.noise.oill]}]"))
+	if err := faults.Err(); err == nil || !strings.Contains(err.Error(), `baseline.noise has no value "oill"`) {
+		t.Errorf("a void of no channel: %v", err)
+	}
+	_, faults = OpenFS(tree(append(files[:3:3], "baselines 13T10:00 PO | baseline: {serial: GB-01, noise: unknown}")...))
+	if err := faults.Err(); err == nil || !strings.Contains(err.Error(), "noise cannot be unknown as a whole") {
+		t.Errorf("noise that is unknown as a whole: %v", err)
+	}
+}
+
 func TestWhereAPartIs(t *testing.T) {
 	f := open(t,
 		"fitted 13T08:00 PO | fitted: {serial: GB-01, position: gearbox}",

@@ -222,17 +222,15 @@ func (f *Folder) EventDay(at time.Time) time.Time {
 	return time.Date(local.Year(), local.Month(), local.Day(), 0, 0, 0, 0, time.UTC)
 }
 
-// baseline joins the baselines: of each value the newest one whose serial is on the car
-// and that nothing has made void since.
+// baseline joins the baselines: of each value, of noise channel by channel, the newest one whose serial is on the
+// car and that nothing has made void since.
 func (f *Folder) baseline(at time.Time, fitted *Fitted) *schema.Value {
 	out := schema.Unknown(f.mustRoot("baseline"), source.Pos{File: "baselines"})
 	voids := f.voids(at)
 	apply := func(v void) {
 		for _, key := range out.Keys {
 			for _, p := range v.paths {
-				if p.Text == "baseline."+key {
-					out.Fields[key] = v.empty(out.Fields[key].Type)
-				}
+				out.Fields[key] = v.without(out.Fields[key], p.Text, "baseline."+key)
 			}
 		}
 	}
@@ -249,11 +247,9 @@ func (f *Folder) baseline(at time.Time, fitted *Fitted) *schema.Value {
 			switch v := r.Body.Fields[key]; {
 			case key == "serial" || key == "from_run": // of this record, not of the join
 			case on:
-				set(out, key, v)
-			case out.Fields[key] == nil:
-				gap := schema.Unknown(v.Type, v.Pos)
-				gap.Record = r.File
-				set(out, key, gap)
+				set(out, key, joined(out.Fields[key], v))
+			default:
+				set(out, key, beside(out.Fields[key], v, r.File))
 			}
 		}
 	}
@@ -261,6 +257,22 @@ func (f *Folder) baseline(at time.Time, fitted *Fitted) *schema.Value {
 		apply(v)
 	}
 	return out
+}
+
+// beside is what there is of a baseline value and, where there is none, the gap that one leaves whose serial is not on the car.
+func beside(old, off *schema.Value, record string) *schema.Value {
+	switch {
+	case off.Type.Kind == schema.Map && !off.Unknown:
+		if old == nil || old.Unknown {
+			old = schema.Unknown(off.Type, off.Pos)
+		}
+		return over(old, off, func(old, off *schema.Value) *schema.Value { return beside(old, off, record) })
+	case old != nil:
+		return old
+	}
+	gap := schema.Unknown(off.Type, off.Pos)
+	gap.Record = record
+	return gap
 }
 
 func (f *Folder) lockoutRoot(at time.Time) *schema.Value {

@@ -68,6 +68,9 @@ func (f *Folder) checkPath(path Text, faults *source.Faults) {
 		var key string
 		key, left, _ = strings.Cut(left, ".")
 		next := t.Fields[key]
+		if root == "baseline" && t.Kind == schema.Map && f.Channel(key) != nil {
+			next = t.Elem
+		}
 		if next == nil {
 			remedy := "see the schema of " + root
 			if n := source.Nearest(key, t.Order); n != "" {
@@ -78,6 +81,25 @@ func (f *Folder) checkPath(path Text, faults *source.Faults) {
 		}
 		t = next
 	}
+}
+
+// without is a value at a place as the void leaves it: a gap where it names the place, and where it names one key of
+// a map, that key alone. The keys stay, so that it is told what is not known any more.
+func (v void) without(value *schema.Value, path, place string) *schema.Value {
+	key, below := strings.CutPrefix(path, place+".")
+	if path != place && !(below && value.Type.Kind == schema.Map) {
+		return value
+	}
+	if value.Type.Kind != schema.Map {
+		return v.empty(value.Type)
+	}
+	out := value
+	for _, k := range value.Keys {
+		if path == place || k == key {
+			out = with(out, k, v.empty(value.Fields[k].Type))
+		}
+	}
+	return out
 }
 
 // empty is the gap a void leaves, with the place of the record that made it.

@@ -62,6 +62,7 @@ func plantedText(r *Recording) []byte {
 	found("sensors.oil-temp", "no data", nextSample(open, 0.2), 0.20)
 	found("sensors.oil-step", "no data", nextSample(open, 0.2), 0.20)
 	found("sensorhealth.noise", "no data", nextSample(open, 0.2), 0.20)
+	found("sensorhealth.noise-rise", "no data", nextSample(open, 0.2), 0.20)
 	found("protection.seen", "no data", nextSample(open, 0.2), 0.20)
 	found("failsafe.trips", "no data", nextSample(open, 0.2), 0.20)
 	line("For no data the time is that from which oil_temp is unseen.")

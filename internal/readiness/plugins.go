@@ -222,6 +222,9 @@ func (c *Car) document(path string) *schema.Value {
 	if v == nil {
 		return nil
 	}
+	if root == "baseline" {
+		v = c.folder.NoiseInSI(v)
+	}
 	return v.Get(rest)
 }
 

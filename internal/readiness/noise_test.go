@@ -1,0 +1,55 @@
+package readiness
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/runlog"
+)
+
+// Noise that is put on a channel which says of itself nothing that it reads within is found against the baseline, and
+// told as what was put on: variances add up.
+func TestNoiseRiseIsFound(t *testing.T) {
+	s := openLogged(t, tern3, 57)
+	channels := logChannels(s.car.folder)
+	for _, channel := range []string{"oil_pressure", "lat_g"} {
+		ch := &channels[slices.IndexFunc(channels, func(c runlog.Channel) bool { return c.Name == channel })]
+		if ch.Within > 0 {
+			t.Fatalf("%s reads within %g: that alone would find it", channel, ch.Within)
+		}
+		written := s.car.document("baseline").Get("noise." + channel).Text
+		number, _, _ := strings.Cut(written, " ")
+		base, err := strconv.ParseFloat(number, 64)
+		if err != nil {
+			t.Fatalf("%s: %q", channel, written)
+		}
+		for added, want := range map[float64]check.Outcome{0: check.Pass, 1.4: check.Pass, 3: check.Warn, 6: check.Fail} {
+			src := rand.New(rand.NewPCG(7, uint64(added)))
+			raw := s.spoil(ch, spoiling{do: func(c *runlog.Column, _, _ float64) {
+				c.Values = slices.Clone(c.Values)
+				for i := range c.Values {
+					c.Values[i] = math.Round(100*(c.Values[i]+added*base*src.NormFloat64())) / 100
+				}
+			}})
+			times := math.Hypot(1, added)
+			found := 0
+			for _, it := range s.look(t, raw).Items {
+				if called(it) != "sensorhealth.noise-rise "+channel {
+					continue
+				}
+				found++
+				if it.Outcome != want || it.Measured == nil || math.Abs(it.Measured.Value/times-1) > 0.08 {
+					t.Errorf("%s with %g times its noise put on: %s, %+v; want %s, %.2f times", channel, added, it.Outcome, it.Measured, want, times)
+				}
+			}
+			if found != 1 {
+				t.Errorf("%s: %d items", channel, found)
+			}
+		}
+	}
+}

@@ -1,0 +1,68 @@
+package sensorhealth
+
+import (
+	"context"
+	"math"
+
+	"github.com/paintmark/paintmark/internal/trade"
+	"github.com/paintmark/paintmark/plugins/sdk"
+)
+
+// Rise is how many times the noise of a baseline the noise sigma of these values is. What rounding to the log's steps
+// has by itself is the least that counts as a baseline's: one of 0 says that the channel stood still in steps, and not
+// that any noise is too much.
+func Rise(values []float64, sigma, baseline float64) float64 {
+	if sigma == 0 {
+		return 0
+	}
+	return sigma / math.Max(baseline, trade.Rounded(trade.Step(values)))
+}
+
+var noiseRise = &sdk.Check{
+	ID: "sensorhealth.noise-rise", Item: "Noise, times that of the baseline", System: "electrical", Lenient: true,
+	Moments: []sdk.Moment{sdk.Run},
+	Needs: sdk.Needs{
+		Documents: []string{"channels", "baseline.noise"}, AllChannels: true,
+		Limits: []sdk.Limit{
+			{Name: "noise_rise_warn", Value: 2, Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "more than another course, road or engine speed makes of it"}},
+			{Name: "noise_rise_fail", Value: 4, Tighten: "down", Source: sdk.Source{Kind: "practice", Text: "12 dB: a lost shield or earth, a loose connector or a worn track"}},
+		},
+	},
+	Do:     "Shield, earth, supply and connector of this sensor, and what was laid beside its wire since the run of the baseline.",
+	Source: sdk.Source{Kind: "practice", Text: "at least that of rounding to the log's steps counts as the baseline's"}, Accept: two,
+	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
+		all, ok := channels(ev)
+		if !ok {
+			return sdk.One(ev.NoData())
+		}
+		kept, ok := ev.Each("baseline.noise")
+		if !ok {
+			return sdk.One(sdk.Result{Outcome: sdk.NotApplicable, Message: "no baseline has the noise of a channel"})
+		}
+		here := inLog(ev, all)
+		var out []sdk.Result
+		for _, k := range kept {
+			name := k.Key()
+			r := rises(ev.For(name), k.For(name).Number(), here(name))
+			r.Position, r.Despite = name, []string{name}
+			out = append(out, r)
+		}
+		return orNone(out), nil
+	},
+}
+
+// rises judges one channel. What had a baseline and cannot be held against it is never left out.
+func rises(ev *sdk.Evidence, baseline sdk.Value, here *sdk.Channel) sdk.Result {
+	switch {
+	case !baseline.Known:
+		return sdk.CannotTell("baseline void or not known; after a good run: paintmark baseline noise") // one line for all of them
+	case here == nil:
+		return sdk.CannotTell("it is not in the log")
+	}
+	sigma := declared{here: here}.tremble()
+	if !finite(sigma) {
+		return sdk.CannotTell("not exercised: too little of it was seen in a row")
+	}
+	times := Rise(here.Values, sigma, baseline.Mid())
+	return sdk.Judge(sdk.Exactly(times), ev.Ceiling("noise_rise_fail", sdk.Fail), ev.Ceiling("noise_rise_warn", sdk.Warn))
+}
