@@ -7,8 +7,10 @@
 #define EQUAL $0
 #define NOTLESSOREQUAL $6
 
-// sixteen from SI
+// sixteen from SI, while those two words further on are called for: the processor itself looks ahead within a page
 #define LOAD(at) \
+	PREFETCHT0 (at+1024)(SI); \
+	PREFETCHT0 (at+1088)(SI); \
 	MOVUPS (at+0)(SI), X0; \
 	MOVUPS (at+16)(SI), X1; \
 	MOVUPS (at+32)(SI), X2; \
