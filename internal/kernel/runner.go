@@ -240,23 +240,27 @@ func sweep(ctx context.Context, g *grid, nodes []node, aggs []aggregate, asked [
 	for i, a := range asked {
 		folds[i] = newFolding(p, aggs[a])
 	}
-	whole := ahead(ctx, g, nodes, wanted, workers)
-	for from := 0; from < g.n; from += blockRows {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		if whole != nil {
-			p.recall(from, whole)
-		} else {
-			p.load(from)
-		}
-		busy := false
+	fold := func() (busy bool) {
 		for _, f := range folds {
 			busy = f.block(p) || busy
 		}
-		if !busy {
-			break
+		return busy
+	}
+	done := ahead(ctx, g, nodes, wanted, workers, func(part *truthsAhead) (busy bool) {
+		for from := part.from; from < part.to; from += blockRows {
+			p.recall(from, part)
+			if busy = fold(); !busy {
+				break
+			}
 		}
+		return busy
+	})
+	for from := 0; !done && from < g.n; from += blockRows {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		p.load(from)
+		done = !fold()
 	}
 	answers := make([]Answer, len(asked))
 	for i, f := range folds {
