@@ -7,6 +7,7 @@ require (
 	github.com/apache/arrow-go/v18 v18.8.0
 	github.com/fatih/color v1.19.0
 	github.com/google/cel-go v0.31.0
+	github.com/google/jsonschema-go v0.4.3
 	github.com/hashicorp/go-hclog v1.6.3
 	github.com/hashicorp/go-plugin v1.8.0
 	github.com/mattn/go-isatty v0.0.24

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"strconv"
 
 	"github.com/paintmark/paintmark/internal/source"
 )
@@ -55,20 +54,6 @@ func (k *keyword) texts(key string) []string {
 	default:
 		return []string{v.text}
 	}
-}
-
-// place is where the keyword at a JSON location, or the nearest one above it, stands.
-func (k *keyword) place(location []string) source.Pos {
-	pos := k.pos
-	for _, key := range location {
-		if i, err := strconv.Atoi(key); k.list && err == nil && i < len(k.items) {
-			k = k.items[i]
-		} else if k = k.at(key); k == nil {
-			break
-		}
-		pos = k.pos
-	}
-	return pos
 }
 
 // plain is the value as encoding/json would give it.

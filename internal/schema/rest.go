@@ -1,160 +1,276 @@
 package schema
 
 import (
-	"errors"
+	"encoding/json"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
+	"sync"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
-	"github.com/santhosh-tekuri/jsonschema/v6/kind"
-	"golang.org/x/text/language"
-	"golang.org/x/text/message"
+	"github.com/google/jsonschema-go/jsonschema"
 
 	"github.com/paintmark/paintmark/internal/source"
 )
 
-// rest is the part of a document's schema that reading does not already decide: keys
-// that must be there, least and greatest numbers, forms of a text, whatever a team's own
-// schema asks for. The validator looks at that part only: compiling and walking all of a
-// schema costs more than the whole of reading, and would say every fault twice. A test
-// holds the two together against the validator on the complete schema.
-type rest struct{ schema *jsonschema.Schema }
+// rest is what of a schema reading does not already decide: keys that must be there, least and greatest numbers, forms of
+// a text, whatever a team's own schema asks for. It is asked place by place, for the validator says where a document is
+// wrong in words only, and stops at the first. A test holds the two together against another validator on the complete
+// schema.
+type rest struct {
+	asks   []*ask
+	fields map[string]*rest // of a map, by name
+	others *rest            // of its other fields
+	items  *rest            // of a list
+}
+
+// ask is a keyword, or several that mean something only together.
+type ask struct {
+	keyword string
+	says    *keyword // its value
+	root    *keyword // of the document, which has the names it may refer to
+	valid   func() (*jsonschema.Resolved, error)
+}
 
 // decided are the keywords that reading itself decides, or that decide nothing.
 var decided = map[string]bool{
 	"$schema": true, "$id": true, "$comment": true, "title": true, "description": true, "examples": true, "default": true,
-	"type": true, "enum": true, "readOnly": true, "deprecated": true,
+	"type": true, "enum": true, "readOnly": true, "deprecated": true, "$defs": true, "format": true,
 }
 
-// restOf cuts a schema down to what reading leaves open; nil when that is nothing.
-func restOf(k *keyword) map[string]any {
-	out := map[string]any{}
+// together are keywords that mean something only with others, which are asked as one.
+var together = map[string][]string{
+	"patternProperties": {"properties", "additionalProperties"},
+	"prefixItems":       {"items"},
+	"contains":          {"minContains", "maxContains"},
+	"if":                {"then", "else"},
+
+	"unevaluatedProperties": {"properties", "additionalProperties", "patternProperties", "allOf", "anyOf", "oneOf", "if", "then", "else", "$ref"},
+	"unevaluatedItems":      {"items", "prefixItems", "contains", "allOf", "anyOf", "oneOf", "if", "then", "else", "$ref"},
+}
+
+// restOf cuts a schema down to what reading leaves open; nil when that is nothing. Names in references are those of the root.
+func restOf(k, root *keyword) *rest {
+	r := &rest{}
+	taken := map[string]bool{}
+	for with, others := range together {
+		if k.at(with) != nil {
+			for _, o := range others {
+				taken[o] = true
+			}
+		}
+	}
 	for _, key := range k.keys {
 		v := k.under[key]
 		switch {
-		case decided[key] || strings.HasPrefix(key, "x-"):
+		case decided[key] || taken[key] || strings.HasPrefix(key, "x-"):
 		case key == "pattern" && v.text == unknownPattern:
 		case key == "propertyNames" && slices.Equal(v.keys, []string{"enum"}):
 		case key == "additionalProperties" && v.value == false:
 		case key == "items" && k.at("x-curve") != nil:
 		case key == "properties":
-			props := map[string]any{}
 			for _, f := range v.keys {
-				if r := restOf(v.under[f]); r != nil {
-					props[f] = r
+				if under := restOf(v.under[f], root); under != nil {
+					if r.fields == nil {
+						r.fields = map[string]*rest{}
+					}
+					r.fields[f] = under
 				}
 			}
-			if len(props) > 0 {
-				out[key] = props
-			}
-		case (key == "items" || key == "additionalProperties") && v.isMap():
-			if r := restOf(v); r != nil {
-				out[key] = r
-			}
+		case key == "items" && v.isMap():
+			r.items = restOf(v, root)
+		case key == "additionalProperties" && v.isMap():
+			r.others = restOf(v, root)
 		default:
-			out[key] = v.plain()
+			r.asks = append(r.asks, newAsk(key, k, root))
 		}
 	}
-	if len(out) == 0 {
+	if r.asks == nil && r.fields == nil && r.others == nil && r.items == nil {
 		return nil
 	}
-	return out
+	return r
 }
 
-// newRest compiles what restOf left.
-func newRest(name string, k *keyword) (*rest, error) {
-	left := restOf(k)
-	if left == nil {
-		return nil, nil
+func newAsk(key string, k, root *keyword) *ask {
+	a := &ask{keyword: key, says: k.under[key], root: root}
+	a.valid = sync.OnceValues(func() (*jsonschema.Resolved, error) {
+		alone := map[string]any{key: a.says.plain()}
+		for _, with := range together[key] {
+			if v := k.at(with); v != nil {
+				alone[with] = v.plain()
+			}
+		}
+		return compile(alone, root)
+	})
+	return a
+}
+
+// compile makes a schema of its own of some keywords.
+func compile(keywords map[string]any, root *keyword) (*jsonschema.Resolved, error) {
+	if defs := root.at("$defs"); defs != nil {
+		keywords["$defs"] = defs.plain()
 	}
-	c := jsonschema.NewCompiler()
-	url := "paintmark:///" + name + ".schema.json"
-	if err := c.AddResource(url, left); err != nil {
-		return nil, err
-	}
-	s, err := c.Compile(url)
+	text, err := json.Marshal(keywords)
 	if err != nil {
 		return nil, err
 	}
-	return &rest{schema: s}, nil
+	var s jsonschema.Schema
+	if err := json.Unmarshal(text, &s); err != nil {
+		return nil, err
+	}
+	return s.Resolve(nil)
 }
 
-// look validates a value that was read and turns what is found into faults at its places.
+// notSchema gives what the validator does not take, at each keyword it stumbles over.
+func (r *rest) notSchema() (faults source.Faults) {
+	if r == nil {
+		return nil
+	}
+	for _, a := range r.asks {
+		if _, err := a.valid(); err != nil {
+			faults.Add(a.says.pos, "this is not JSON Schema (2020-12): "+a.keyword+": "+strings.TrimPrefix(inWords(err), a.keyword+": "), "see the bundled schemas for the form")
+		}
+	}
+	for _, under := range r.fields {
+		faults = append(faults, under.notSchema()...)
+	}
+	return slices.Concat(faults, r.others.notSchema(), r.items.notSchema())
+}
+
+// inWords is an error of the validator on one line, without the types of its own program.
+func inWords(err error) string {
+	text := strings.Join(strings.Fields(err.Error()), " ")
+	if wrong := "json: cannot unmarshal "; strings.HasPrefix(text, wrong) {
+		got, _, _ := strings.Cut(strings.TrimPrefix(text, wrong), " into ")
+		return "it cannot be a " + got
+	}
+	if _, own, ok := strings.Cut(text, "<anonymous schema>: "); ok {
+		text = own
+	}
+	return text
+}
+
+// look asks a value that was read, and what is under it.
 func (r *rest) look(v *Value) source.Faults {
-	if v.faulty {
+	if r == nil || v.faulty {
 		return nil
-	}
-	err := r.schema.Validate(v.plain())
-	if err == nil {
-		return nil
-	}
-	var bad *jsonschema.ValidationError
-	if !errors.As(err, &bad) {
-		return source.Faults{{Pos: v.Pos, What: err.Error(), Remedy: "see the schema"}}
 	}
 	var faults source.Faults
-	collect(bad, v, &faults)
+	for _, a := range r.asks {
+		faults = append(faults, a.look(v)...)
+	}
+	if v.Unknown {
+		return faults
+	}
+	for i := range v.Items {
+		faults = append(faults, r.items.look(v.Items[i])...)
+	}
+	for name, f := range v.Fields {
+		under := r.others
+		if v.Type.Kind == Object && v.Type.Fields[name] != nil || r.fields[name] != nil {
+			under = r.fields[name]
+		}
+		faults = append(faults, under.look(f)...)
+	}
 	return faults
 }
 
-// collect goes down to the causes. Of alternatives, none of which fits, the choice
-// itself is the fault, not each alternative.
-func collect(e *jsonschema.ValidationError, root *Value, faults *source.Faults) {
-	switch e.ErrorKind.(type) {
-	case *kind.OneOf, *kind.AnyOf:
-	default:
-		if len(e.Causes) > 0 {
-			for _, c := range e.Causes {
-				collect(c, root, faults)
-			}
-			return
-		}
+func (a *ask) look(v *Value) source.Faults {
+	if a.keyword == "required" {
+		return requires(v, a.says)
 	}
-	at := root.find(e.InstanceLocation)
-	if at == nil || at.faulty {
-		return
+	valid, err := a.valid()
+	if err != nil {
+		panic(err) // a bundled schema that does not compile is found by its test, another is refused
 	}
-	*faults = append(*faults, explain(e, at)...)
+	if valid.Validate(v.plain()) == nil {
+		return nil
+	}
+	return source.Faults{a.explain(v)}
 }
 
-func explain(e *jsonschema.ValidationError, at *Value) source.Faults {
-	name := place(at.Type.Name)
-	one := func(what, remedy string) source.Faults {
-		return source.Faults{{Pos: at.Pos, What: what, Remedy: remedy}}
+// lacking are the keys that must be there and are not.
+func lacking(v *Value, must *keyword) (missing []string) {
+	if v.Unknown || v.Type.Kind != Object && v.Type.Kind != Map {
+		return nil
 	}
-	switch k := e.ErrorKind.(type) {
-	case *kind.Required:
-		var fs source.Faults
-		for _, m := range k.Missing {
-			fs = append(fs, source.Fault{Pos: at.Pos, What: fmt.Sprintf("%s is missing", quote(m)) + inside(at), Remedy: missing(at.Type, m)})
+	for _, i := range must.items {
+		if v.Fields[i.text] == nil {
+			missing = append(missing, i.text)
 		}
-		return fs
-	case *kind.OneOf, *kind.AnyOf:
-		if words := alternatives(e); len(words) > 0 {
-			if one, ok := k.(*kind.OneOf); ok && len(one.Subschemas) > 1 {
-				return source.Faults{{Pos: at.Pos, What: "more than one of " + few(words) + " is written" + inside(at), Remedy: "write a record for each"}}
-			}
-			return one("none of "+few(words)+" is written"+inside(at), "write one of them")
+	}
+	return missing
+}
+
+func requires(v *Value, must *keyword) (faults source.Faults) {
+	for _, m := range lacking(v, must) {
+		faults.Add(v.Pos, fmt.Sprintf("%s is missing", quote(m))+inside(v), missing(v.Type, m))
+	}
+	return faults
+}
+
+// explain says what is wrong with a value that a keyword does not let through.
+func (a *ask) explain(v *Value) source.Fault {
+	name := place(v.Type.Name)
+	says := func(what, remedy string) source.Fault { return source.Fault{Pos: v.Pos, What: what, Remedy: remedy} }
+	limit := fmt.Sprint(a.says.value)
+	switch a.keyword {
+	case "oneOf", "anyOf":
+		words, several := a.alternatives(v)
+		switch {
+		case several:
+			return says("more than one of the keys of this record is written"+inside(v), "write a record for each")
+		case len(words) > 0:
+			return says("none of "+few(words)+" is written"+inside(v), "write one of them")
 		}
-		return one(name+" fits none of the forms its schema allows", about(at.Type, "see the schema"))
-	case *kind.Pattern:
-		return one(fmt.Sprintf("%s is not a form that %s can have", quote(k.Got), name), about(at.Type, "see the schema"))
-	case *kind.Minimum:
-		return one(fmt.Sprintf("%s is less than %s", quote(at.Text), k.Want.RatString()), fmt.Sprintf("%s is at least that", name))
-	case *kind.Maximum:
-		return one(fmt.Sprintf("%s is more than %s", quote(at.Text), k.Want.RatString()), fmt.Sprintf("%s is at most that", name))
-	case *kind.MinItems:
-		return one(fmt.Sprintf("%s has %d elements, fewer than %d", name, k.Got, k.Want), "add what is missing")
-	case *kind.MaxItems:
-		return one(fmt.Sprintf("%s has %d elements, more than %d", name, k.Got, k.Want), "take out what is too much")
+		return says(name+" fits none of the forms its schema allows", about(v.Type, "see the schema"))
+	case "pattern":
+		return says(fmt.Sprintf("%s is not a form that %s can have", quote(fmt.Sprint(v.plain())), name), about(v.Type, "see the schema"))
+	case "minimum":
+		return says(fmt.Sprintf("%s is less than %s", quote(v.Text), limit), name+" is at least that")
+	case "maximum":
+		return says(fmt.Sprintf("%s is more than %s", quote(v.Text), limit), name+" is at most that")
+	case "minItems":
+		return says(fmt.Sprintf("%s has %d elements, fewer than %s", name, len(v.Items), limit), "add what is missing")
+	case "maxItems":
+		return says(fmt.Sprintf("%s has %d elements, more than %s", name, len(v.Items), limit), "take out what is too much")
+	case "minProperties":
+		return says(fmt.Sprintf("%s has %d keys, fewer than %s", name, len(v.Fields), limit), "add what is missing")
+	case "maxProperties":
+		return says(fmt.Sprintf("%s has %d keys, more than %s", name, len(v.Fields), limit), "take out what is too much")
+	case "minLength":
+		return says(fmt.Sprintf("%s is shorter than %s letters", name, limit), about(v.Type, "write it out"))
+	case "maxLength":
+		return says(fmt.Sprintf("%s is longer than %s letters", name, limit), about(v.Type, "shorten it"))
 	default:
-		return one(name+": "+k.LocalizedString(english), about(at.Type, "see the schema"))
+		return says(fmt.Sprintf("%s does not hold to %s of its schema", name, a.keyword), about(v.Type, "see the schema"))
 	}
 }
 
-var english = message.NewPrinter(language.English)
+// alternatives are the keys of which one must be there, where that is all the choice is about; several says that more
+// than one alternative fits.
+func (a *ask) alternatives(v *Value) (words []string, several bool) {
+	fit, choice := 0, true
+	for _, k := range a.says.items {
+		one := map[string]any{"anyOf": []any{k.plain()}}
+		if s, err := compile(one, a.root); err == nil && s.Validate(v.plain()) == nil {
+			fit++
+		}
+		keys := []string{}
+		if must := k.at("required"); must != nil {
+			keys = lacking(v, must)
+		}
+		choice = choice && len(keys) > 0
+		words = append(words, keys...)
+	}
+	if fit > 1 {
+		return nil, true
+	}
+	if !choice {
+		return nil, false
+	}
+	slices.Sort(words)
+	return slices.Compact(words), false
+}
 
 func inside(at *Value) string {
 	if at.Type.Name == "" {
@@ -175,49 +291,6 @@ func about(t *Type, otherwise string) string {
 		return "it should be: " + t.About
 	}
 	return otherwise
-}
-
-// alternatives are the keys of which one must be there, where that is all the choice is about.
-func alternatives(e *jsonschema.ValidationError) []string {
-	var words []string
-	if one, ok := e.ErrorKind.(*kind.OneOf); ok && len(one.Subschemas) > 1 {
-		return []string{"the keys of this record"}
-	}
-	for _, c := range e.Causes {
-		for len(c.Causes) == 1 {
-			c = c.Causes[0]
-		}
-		r, ok := c.ErrorKind.(*kind.Required)
-		if !ok {
-			return nil
-		}
-		words = append(words, r.Missing...)
-	}
-	slices.Sort(words)
-	return slices.Compact(words)
-}
-
-// find is the value at a JSON location.
-func (v *Value) find(path []string) *Value {
-	for _, p := range path {
-		if v == nil || v.faulty {
-			return v
-		}
-		if v.Type.Kind == List {
-			i, err := strconv.Atoi(p)
-			if err != nil || i < 0 || i >= len(v.Items) {
-				return v
-			}
-			v = v.Items[i]
-			continue
-		}
-		f := v.Fields[p]
-		if f == nil {
-			return v
-		}
-		v = f
-	}
-	return v
 }
 
 // plain is the value as the validator takes it: as it was written.

@@ -7,8 +7,6 @@ import (
 	"strings"
 	"sync"
 
-	"github.com/santhosh-tekuri/jsonschema/v6"
-
 	"github.com/paintmark/paintmark/internal/source"
 	"github.com/paintmark/paintmark/schemas"
 )
@@ -83,7 +81,7 @@ func makeType(name string) (*Type, error) {
 	if err != nil {
 		return nil, err
 	}
-	t, faults := document(name, k)
+	t, faults := document(k)
 	if err := faults.Err(); err != nil {
 		return nil, fmt.Errorf("schema %s: %w", name, err)
 	}
@@ -102,41 +100,14 @@ func bundled(name string) (*keyword, error) {
 	return readJSON(data)
 }
 
-func document(name string, k *keyword) (*Type, source.Faults) {
+func document(k *keyword) (*Type, source.Faults) {
 	tr := &typer{}
 	t := tr.typeOf(k, "")
 	if t == nil || len(tr.faults) > 0 {
 		return nil, tr.faults.Sorted()
 	}
-	r, err := newRest(name, k)
-	if err != nil {
-		return nil, notSchema(k, err)
-	}
-	t.rest = r
+	t.rest = restOf(k, k)
 	return t, nil
-}
-
-// notSchema gives the faults of a schema that the validator does not take, one for each
-// keyword it stumbles over.
-func notSchema(k *keyword, err error) source.Faults {
-	const not, remedy = "this is not JSON Schema (2020-12): ", "see the bundled schemas for the form"
-	var bad *jsonschema.SchemaValidationError
-	var why *jsonschema.ValidationError
-	if !errors.As(err, &bad) || !errors.As(bad.Err, &why) {
-		return source.Faults{{Pos: k.pos, What: not + strings.Join(strings.Fields(err.Error()), " "), Remedy: remedy}}
-	}
-	var all source.Faults
-	var leaves func(*jsonschema.ValidationError)
-	leaves = func(e *jsonschema.ValidationError) {
-		if len(e.Causes) == 0 {
-			all.Add(k.place(e.InstanceLocation), not+e.ErrorKind.LocalizedString(english), remedy)
-		}
-		for _, c := range e.Causes {
-			leaves(c)
-		}
-	}
-	leaves(why)
-	return slices.CompactFunc(all.Sorted(), func(a, b source.Fault) bool { return a.Pos == b.Pos })
 }
 
 // Extend adds a team's own fields: a JSON Schema (2020-12) with `"x-extends": "car"` and,
@@ -171,7 +142,10 @@ func (s *Set) Extend(file string, data []byte) source.Faults {
 	if len(faults) > 0 {
 		return faults.Sorted()
 	}
-	t, faults := document(name, base)
+	t, faults := document(base)
+	if len(faults) == 0 {
+		faults = t.rest.notSchema().Sorted()
+	}
 	if len(faults) > 0 {
 		return faults
 	}
