@@ -25,6 +25,8 @@ type Book struct {
 	Invented  bool
 	Editions  []Edition
 	Bulletins []Bulletin
+
+	merged sync.Map // *Rules by edition and how many bulletins of it, which many checks ask for
 }
 
 // Edition is the whole of the rules from a day on.
@@ -178,7 +180,7 @@ func strict(data []byte, into any) error {
 }
 
 // On is the rules in force on a day: the newest edition by then, and every bulletin of it
-// that has taken effect by then, in order. Bulletins older than the edition are in it.
+// that has taken effect by then, in order. Bulletins older than the edition are in it. Nobody may write to them.
 func (b *Book) On(day time.Time) (*Rules, error) {
 	var edition *Edition
 	for i := range b.Editions {
@@ -189,11 +191,16 @@ func (b *Book) On(day time.Time) (*Rules, error) {
 	if edition == nil {
 		return nil, fmt.Errorf("no edition of %s is in force on %s", b.Book, day.Format(time.DateOnly))
 	}
+	effective := b.Effective(edition.InForce.Time, day)
+	key := fmt.Sprint(edition.InForce.Unix(), len(effective))
+	if r, ok := b.merged.Load(key); ok {
+		return r.(*Rules), nil
+	}
 	whole, err := object(edition.Rules)
 	if err != nil {
 		return nil, err
 	}
-	for _, u := range b.Effective(edition.InForce.Time, day) {
+	for _, u := range effective {
 		patch, err := object(u.Changes)
 		if err != nil {
 			return nil, err
@@ -208,6 +215,7 @@ func (b *Book) On(day time.Time) (*Rules, error) {
 	if err := strict(data, &r); err != nil {
 		return nil, fmt.Errorf("%s on %s: %w", b.Book, day.Format(time.DateOnly), err)
 	}
+	b.merged.Store(key, &r)
 	return &r, nil
 }
 

@@ -19,6 +19,35 @@ import (
 type keptLog struct {
 	times    string // the file of its times, which no other log has
 	channels sync.Map
+
+	mu    sync.Mutex
+	grids []grid
+}
+
+// grid are the times of some rows of a log. Channels that are logged as often share one.
+type grid struct {
+	rows  []int32
+	times []float64
+}
+
+// timesOf are the times of rows.
+func (l *keptLog) timesOf(rows []int32, all []float64) ([]float64, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for _, g := range l.grids {
+		if slices.Equal(g.rows, rows) {
+			return g.times, nil
+		}
+	}
+	times := make([]float64, len(rows))
+	for i, row := range rows {
+		if row < 0 || int(row) >= len(all) {
+			return nil, fmt.Errorf("row %d is not among its %d times", row, len(all))
+		}
+		times[i] = all[row]
+	}
+	l.grids = append(l.grids, grid{rows, times})
+	return times, nil
 }
 
 // keptLogs are those asked about last: more than one look has.
@@ -44,24 +73,24 @@ func keptLogOf(times string) *keptLog {
 	return log
 }
 
-// column is readColumn, done once.
+// column is read, done once.
 func (l *keptLog) column(c *pluginv1.Column) (*Channel, error) {
 	whole, err := proto.MarshalOptions{Deterministic: true}.Marshal(c)
 	if err != nil {
 		return nil, err
 	}
-	read, _ := l.channels.LoadOrStore(string(whole), sync.OnceValues(func() (*Channel, error) { return readColumn(l.times, c) }))
+	read, _ := l.channels.LoadOrStore(string(whole), sync.OnceValues(func() (*Channel, error) { return l.read(c) }))
 	return read.(func() (*Channel, error))()
 }
 
-// readColumn reads a channel from its files. Where nothing has to be changed the numbers are
+// read reads a channel from its files. Where nothing has to be changed the numbers are
 // those of the mapped file, and must not be written to.
-func readColumn(times string, c *pluginv1.Column) (*Channel, error) {
+func (l *keptLog) read(c *pluginv1.Column) (*Channel, error) {
 	values, err := openArrow(c.GetPath())
 	if err != nil {
 		return nil, err
 	}
-	clock, err := openArrow(times)
+	clock, err := openArrow(l.times)
 	if err != nil {
 		return nil, err
 	}
@@ -75,13 +104,8 @@ func readColumn(times string, c *pluginv1.Column) (*Channel, error) {
 	}
 	out := &Channel{Name: c.GetName(), Values: value.Float64Values(), Times: at.Float64Values(), Within: c.GetWithin(), Period: c.GetPeriod(), Hold: c.GetHold()}
 	if rows, ok := column(values, "row").(*array.Int32); ok {
-		all := out.Times
-		out.Times = make([]float64, rows.Len())
-		for i, row := range rows.Int32Values() {
-			if row < 0 || int(row) >= len(all) {
-				return nil, fmt.Errorf("row %d is not among its %d times", row, len(all))
-			}
-			out.Times[i] = all[row]
+		if out.Times, err = l.timesOf(rows.Int32Values(), out.Times); err != nil {
+			return nil, err
 		}
 	}
 	if len(out.Times) != len(out.Values) {

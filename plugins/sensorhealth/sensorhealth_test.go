@@ -118,6 +118,38 @@ func TestDropout(t *testing.T) {
 	}
 }
 
+// What is called calm has no spike, however little it trembles; both answers are given.
+func TestCalm(t *testing.T) {
+	calms, spiky := 0, 0
+	for seed := range uint64(400) {
+		src := rand.New(rand.NewPCG(seed, 2))
+		values := make([]float64, 2+src.IntN(3000))
+		level, noise := 0.0, math.Pow(10, 2-4*src.Float64())
+		for i := range values {
+			level += src.NormFloat64()
+			values[i] = level + noise*src.NormFloat64()
+			switch src.IntN(1000) {
+			case 0:
+				values[i] += 100 * src.NormFloat64()
+			case 1:
+				values[i] = math.NaN()
+			}
+		}
+		n, _ := Spikes(make([]float64, len(values)), values, 0, 0.3)
+		switch calm := calm(values, 0.3); {
+		case calm && n > 0:
+			t.Errorf("seed %d: called calm, and has %d spikes", seed, n)
+		case calm:
+			calms++
+		case n > 0:
+			spiky++
+		}
+	}
+	if calms < 50 || spiky < 50 {
+		t.Errorf("%d calm, %d with spikes: too few to show anything", calms, spiky)
+	}
+}
+
 // Planted spikes are found to the last, and what is only noise or steep has none.
 func TestSpikes(t *testing.T) {
 	for seed := range uint64(20) {
