@@ -33,10 +33,12 @@ const (
 	exitPart       = 4 // a part look in which nothing is open
 )
 
-// collectLate keeps the collector from running while there is little to collect: a check is over in a
-// tenth of a second. Once it has run, it runs as ever.
+// collectLate keeps the collector from running while there is little to collect. Once it has run, it runs as ever.
 func collectLate() {
-	usual := debug.SetGCPercent(2400) // of the least heap, 4 MiB
+	usual := debug.SetGCPercent(pluginhost.CollectLate)
+	if usual == pluginhost.CollectLate { // the host's word, not the user's
+		usual = 100
+	}
 	runtime.AddCleanup(new(*int), func(int) { debug.SetGCPercent(usual) }, 0)
 }
 

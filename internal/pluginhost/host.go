@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"sync"
 	"time"
 
@@ -87,11 +88,16 @@ type Program struct {
 	path string
 	sum  string // what its bytes must be; "" for the host's own program
 	args []string
+	env  []string
 
 	once    sync.Once
 	running *running
 	err     error
 }
+
+// CollectLate is how much garbage, in % of the least heap of 4 MiB, there may be before it is first collected: a look is over
+// in a tenth of a second. Our own program is told when it is started, for much of it is made before its main begins.
+const CollectLate = 2400
 
 // Own is this very program, which serves the plugins that are part of it, all in one process.
 func (h *Host) Own() (*Program, error) {
@@ -102,7 +108,7 @@ func (h *Host) Own() (*Program, error) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.own == nil {
-		h.own = &Program{host: h, name: "paintmark", path: path}
+		h.own = &Program{host: h, name: "paintmark", path: path, env: []string{"GOGC=" + strconv.Itoa(CollectLate)}}
 		h.programs = append(h.programs, h.own)
 	}
 	return h.own, nil

@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"time"
 
 	"github.com/hashicorp/go-hclog"
@@ -63,7 +64,7 @@ func (p *Program) launch() (*running, error) {
 		AllowedProtocols: []plugin.Protocol{plugin.ProtocolGRPC},
 		RunnerFunc: func(_ hclog.Logger, spec *exec.Cmd, _ string) (runner.Runner, error) {
 			proc.cmd = exec.Command(path, p.args...)
-			proc.cmd.Env, proc.cmd.Dir = append(environment(folder), spec.Env...), folder
+			proc.cmd.Env, proc.cmd.Dir = slices.Concat(environment(folder), p.env, spec.Env), folder
 			return proc, nil
 		},
 		UnixSocketConfig: &plugin.UnixSocketConfig{TempDir: folder},
