@@ -22,12 +22,44 @@ type File struct {
 // and derived spells where there is a car; packs are held against both. Every fault of
 // every file comes back, sorted, beside the rules that have none.
 func Load(files []File, scope expr.Scope, overrides []Override) ([]*Pack, source.Faults) {
-	var f form
-	drafts := f.read(files)
-	f.twice(drafts)
-	f.override(drafts, overrides)
+	return Parse(files).Compile(scope, overrides)
+}
+
+// Parsed is packs that were read and not compiled, which takes longer: what is in them has its name.
+type Parsed struct {
+	form   form
+	drafts []*draft
+}
+
+// Parse reads packs. What is wrong with them Compile says.
+func Parse(files []File) *Parsed {
+	var p Parsed
+	p.drafts = p.form.read(files)
+	p.form.twice(p.drafts)
+	return &p
+}
+
+// PackOf is the pack that has a rule of that name, "" where none has.
+func (p *Parsed) PackOf(rule string) string {
+	for _, d := range p.drafts {
+		if slices.ContainsFunc(d.rules, func(r *ruleDraft) bool { return r.rule.ID == rule }) {
+			return d.pack.Name
+		}
+	}
+	return ""
+}
+
+// HasLimit says that a pack has a limit.
+func (p *Parsed) HasLimit(pack, limit string) bool {
+	return slices.ContainsFunc(p.drafts, func(d *draft) bool { return d.pack.Name == pack && d.pack.limit(limit) != nil })
+}
+
+// Compile is Load of what was read. It is done once.
+func (p *Parsed) Compile(scope expr.Scope, overrides []Override) ([]*Pack, source.Faults) {
+	f := &p.form
+	f.override(p.drafts, overrides)
 	var packs []*Pack
-	for _, d := range drafts {
+	for _, d := range p.drafts {
 		env := f.environment(d, scope)
 		before := len(f.faults)
 		if len(scope.Channels) > 0 || len(scope.Derived) > 0 {

@@ -115,7 +115,7 @@ func (b *bench) look(t *testing.T, folder fstest.MapFS, faults []demo.Fault) loo
 func load(t *testing.T, folder fs.FS, f *car.Folder) *fitted {
 	t.Helper()
 	o := &opened{files: folder, folder: f, graph: kernel.NewGraph()}
-	o.load()
+	o.take(o.parse()())
 	for _, wrong := range o.faults {
 		t.Error(wrong)
 	}

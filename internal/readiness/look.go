@@ -33,7 +33,7 @@ type Options struct {
 	Faults   source.Faults     // of the settings
 	Progress func(done, total int64)
 	Plugins  *Plugins      // nil: none can be asked
-	Ahead    bool          // one look follows: plugins are started, and asked of documents, while packs and logs are read
+	Ahead    bool          // one look follows: what can be done before its turn is begun at once
 	Cache    *runlog.Cache // of the columns of logs; nil: every log is read afresh
 }
 
@@ -51,22 +51,20 @@ type Car struct {
 	remarks  []string
 	first    string // the life limit that falls first
 
-	plugins []*pluginCheck
-	found   []check.Result        // of the checks of sensors, which are through before everything else
-	early   <-chan []check.Result // of the checks of documents, where a look follows
-	handing *sync.Mutex
-	handed  map[string]handed    // documents, by path
-	columns map[int]*columnFiles // by log
+	plugins   []*pluginCheck
+	found     []check.Result                                // of the checks of sensors, which are through before everything else
+	early     <-chan []check.Result                         // of the checks of documents, where a look follows
+	logsAhead map[string]func() (*openedLog, source.Faults) // logs by path, where a look follows
+	handing   *sync.Mutex
+	handed    map[string]handed    // documents, by path
+	columns   map[int]*columnFiles // by log
 }
 
 // Open opens a car folder and the logs that may answer. It always gives a car; what is
 // wrong with it is among the faults of its look.
 func Open(ctx context.Context, dir string, options Options) *Car {
 	folder, faults := car.Open(dir)
-	if options.Ahead {
-		options.start(folder) // while the packs are read
-	}
-	c := &Car{opened: withPacks(dir, folder, faults), options: options, asOf: options.AsOf, handing: new(sync.Mutex)}
+	c := &Car{opened: newOpened(dir, folder, faults), options: options, asOf: options.AsOf, handing: new(sync.Mutex)}
 	if c.asOf.IsZero() {
 		c.asOf = c.folder.AsOf
 	}
@@ -76,21 +74,37 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 		c.fault(source.Faults{{Pos: source.Pos{File: "paintmark.yaml"}, What: err.Error()}}, nil)
 	}
 	c.tongue = speak
+	if options.Ahead {
+		c.startPlugins()
+		c.readLogs(ctx)
+	}
+	compiled := aside(c.parse())
 	roots := c.folder.Roots(c.asOf)
-	sheet, wrong := c.lifeSheet(ctx, c.asOf, options.Logs)
-	c.fault(wrong, nil)
-	roots["life"], c.first = sheet.Value, sheet.First.Words()
 	c.worn = hats(roots["people"])
 	c.evidence = &pack.Evidence{Roots: roots, Run: c.folder.NewestRun(c.asOf), Signatures: signatures(c.folder, c.asOf), Diary: diary(c.folder, c.asOf)}
 	c.openPlugins(ctx)
+	c.openLogs(ctx)
+	if options.Ahead {
+		c.askOfSensors(ctx)
+	}
+	c.take(compiled())
+	sheet, wrong := c.lifeSheet(ctx, c.asOf, options.Logs)
+	c.fault(wrong, nil)
+	roots["life"], c.first = sheet.Value, sheet.First.Words()
 	if options.Ahead {
 		c.warm(ctx)
 		c.early = c.ask(ctx, c.checksOver(false))
 	}
-	c.openLogs(ctx)
 	c.remarks = append(c.remarks, runsOutOfOrder(c.folder, c.asOf)...)
 	c.health(ctx)
 	return c
+}
+
+// aside does some work beside what follows, and gives what waits for it.
+func aside[T any](work func() T) (wait func() T) {
+	done := make(chan T, 1)
+	go func() { done <- work() }()
+	return func() T { return <-done }
 }
 
 // openLogs opens the newest run's logs, or the one given instead.
@@ -117,12 +131,8 @@ func (c *Car) openLogs(ctx context.Context) {
 		c.openLog(ctx, given, wanted[0])
 		return
 	}
-	folder := filepath.FromSlash(c.options.Logs)
-	if !filepath.IsAbs(folder) {
-		folder = filepath.Join(c.dir, folder)
-	}
 	for _, w := range wanted {
-		path := filepath.Join(folder, filepath.FromSlash(w.file))
+		path := c.logPath(w)
 		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 			c.remarks = append(c.remarks, w.file+" is not in the log folder")
 			c.openSheet(w)
@@ -132,8 +142,18 @@ func (c *Car) openLogs(ctx context.Context) {
 	}
 }
 
+// readLog reads a log of this car.
+func (c *Car) readLog(ctx context.Context, path string, want wantedLog) (*openedLog, source.Faults) {
+	own := logger{c.folder.Logger.Serial, c.folder.Logger.Car, c.folder.Logger.RunCounter}
+	return openLog(ctx, path, want, own, logChannels(c.folder), c.options, false)
+}
+
 func (c *Car) openLog(ctx context.Context, path string, want wantedLog) {
-	log, faults := openLog(ctx, path, want, logger{c.folder.Logger.Serial, c.folder.Logger.Car, c.folder.Logger.RunCounter}, logChannels(c.folder), c.options, false)
+	read := c.logsAhead[path]
+	if read == nil {
+		read = func() (*openedLog, source.Faults) { return c.readLog(ctx, path, want) }
+	}
+	log, faults := read()
 	c.fault(faults, nil)
 	if log != nil {
 		c.letIn(log)

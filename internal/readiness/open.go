@@ -28,6 +28,7 @@ type opened struct {
 	files  fs.FS // of dir
 	folder *car.Folder
 	graph  *kernel.Graph // shared by all packs: one pass over the log answers every rule
+	parsed *pack.Parsed
 	packs  []*pack.Pack
 	inputs []check.File
 	faults []check.ToolFault
@@ -42,14 +43,28 @@ func openFolder(dir string) *opened {
 
 // withPacks is openFolder of a folder that has been read.
 func withPacks(dir string, folder *car.Folder, faults source.Faults) *opened {
-	o := &opened{dir: dir, files: os.DirFS(dir), folder: folder, graph: kernel.NewGraph()}
-	o.fault(faults, nil)
-	o.load()
+	o := newOpened(dir, folder, faults)
+	o.take(o.parse()())
 	return o
 }
 
-// load reads the packs that the folder uses.
-func (o *opened) load() {
+// newOpened is a folder that has been read, and none of its packs.
+func newOpened(dir string, folder *car.Folder, faults source.Faults) *opened {
+	o := &opened{dir: dir, files: os.DirFS(dir), folder: folder, graph: kernel.NewGraph(), parsed: pack.Parse(nil)}
+	o.fault(faults, nil)
+	return o
+}
+
+// compiled is what packs come to.
+type compiled struct {
+	packs   []*pack.Pack
+	faults  source.Faults
+	systems func(source.Pos) []string // what a fault keeps from being looked at
+}
+
+// parse reads the packs that the folder uses, and gives what compiles them. That may be done beside anything else, until
+// its outcome is taken in.
+func (o *opened) parse() (compile func() compiled) {
 	folder := o.folder
 	for _, f := range folder.Files {
 		o.inputs = append(o.inputs, check.File(f))
@@ -58,7 +73,7 @@ func (o *opened) load() {
 	types, err := folder.Types()
 	if err != nil {
 		o.fault(source.Faults{{What: "the schemas do not load: " + err.Error(), Remedy: "look at the folder's own schemas"}}, nil)
-		return
+		return func() compiled { return compiled{} }
 	}
 	scope := expr.Scope{Roots: types, Channels: map[string]expr.Channel{}, Graph: o.graph}
 	for _, c := range folder.Channels {
@@ -76,9 +91,18 @@ func (o *opened) load() {
 		overrides = append(overrides, pack.Override{Pack: v.Pack.Text, Limit: v.Limit.Text, Node: v.Node, Where: v.Limit.Pos, Shared: plugin})
 	}
 	files := o.packFiles()
-	packs, faults := pack.Load(files, scope, overrides)
-	o.packs = packs
-	o.fault(faults, systemsOf(files))
+	parsed := pack.Parse(files)
+	o.parsed = parsed
+	return func() compiled {
+		packs, faults := parsed.Compile(scope, overrides)
+		return compiled{packs, faults, systemsOf(files)}
+	}
+}
+
+// take takes compiled packs in.
+func (o *opened) take(c compiled) {
+	o.packs = c.packs
+	o.fault(c.faults, c.systems)
 }
 
 // named says that a name is among those in use.

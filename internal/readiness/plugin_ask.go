@@ -9,7 +9,6 @@ import (
 	"slices"
 	"sync"
 
-	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/kernel"
@@ -104,23 +103,6 @@ func (c *Car) ask(ctx context.Context, checks []check.Check) <-chan []check.Resu
 	return out
 }
 
-// start starts the program that serves the bundled plugins where one of those in use looks at every car.
-func (o Options) start(f *car.Folder) {
-	if o.Plugins == nil || o.Moment != "" || len(o.Part) > 0 {
-		return // whether one is asked at all is told by its checks
-	}
-	for _, name := range f.Plugins {
-		for _, k := range describedAs(o.Plugins.Bundled, name.Text).GetChecks() {
-			if needs := k.GetNeeds(); k.GetApplies() == "" && len(needs.GetChannels()) == 0 && !needs.GetAllChannels() {
-				if own, err := o.Plugins.Host.Own(); err == nil {
-					own.Warm()
-				}
-				return
-			}
-		}
-	}
-}
-
 // warm starts every program of which a check applies, side by side.
 func (c *Car) warm(ctx context.Context) {
 	for _, k := range c.plugins {
@@ -190,22 +172,28 @@ func (c *Car) lacks(k *pluginCheck) string {
 	return ""
 }
 
-// inspect has a check run on every log that may answer and keeps the worst of what they say.
-func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
+// said is what a check of a plugin said of each log that may answer, or of the documents, with no log.
+type said struct {
+	instead []check.Result // where it was not asked, or broke
+	logs    []int          // -1: of none
+	found   [][]*pluginv1.Result
+}
+
+// question has a check run on every log that may answer.
+func (c *Car) question(ctx context.Context, k *pluginCheck) (out said) {
 	if r := c.applying(ctx, k); r != nil {
-		return []check.Result{*r}
+		return said{instead: []check.Result{*r}}
 	}
 	if why := c.lacks(k); why != "" {
-		return []check.Result{{Card: &k.card, Outcome: check.NoData, Message: why, Note: why, Where: k.card.Where}}
+		return said{instead: []check.Result{{Card: &k.card, Outcome: check.NoData, Message: why, Note: why, Where: k.card.Where}}}
 	}
-	logs := []int{-1}
+	out.logs = []int{-1}
 	if k.overLog() {
 		if answering := c.answering(k); len(answering) > 0 {
-			logs = answering
+			out.logs = answering
 		}
 	}
-	var out []check.Result
-	for _, i := range logs {
+	for _, i := range out.logs {
 		in, err := c.request(k, i)
 		var found []*pluginv1.Result
 		if err == nil {
@@ -217,9 +205,26 @@ func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
 			}
 		}
 		if err != nil {
-			return []check.Result{c.pluginBroke(k, err)}
+			return said{instead: []check.Result{c.pluginBroke(k, err)}}
 		}
-		for _, f := range found {
+		out.found = append(out.found, found)
+	}
+	return out
+}
+
+// inspect has a check run on every log that may answer and keeps the worst of what they say.
+func (c *Car) inspect(ctx context.Context, k *pluginCheck) []check.Result {
+	said := k.said
+	if k.said = nil; said == nil { // another look asks again
+		now := c.question(ctx, k)
+		said = &now
+	}
+	if said.instead != nil {
+		return said.instead
+	}
+	var out []check.Result
+	for at, i := range said.logs {
+		for _, f := range said.found[at] {
 			for _, s := range f.GetDead() {
 				if k.dead == nil {
 					k.dead = map[int][]runlog.Dead{}

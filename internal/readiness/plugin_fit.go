@@ -15,12 +15,8 @@ import (
 
 // fit holds what a check asks for to what there is.
 func (c *Car) fit(k *pluginCheck, env *expr.Env, types map[string]*schema.Type) error {
-	for _, p := range c.packs {
-		for _, r := range p.Rules {
-			if r.ID == k.card.ID {
-				return fmt.Errorf("the pack %s has a rule of that name", p.Name)
-			}
-		}
+	if p := c.parsed.PackOf(k.card.ID); p != "" {
+		return fmt.Errorf("the pack %s has a rule of that name", p)
 	}
 	if u := k.card.Unit; u != "" && u != "1" {
 		var err error

@@ -10,7 +10,6 @@ import (
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/expr"
-	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/pluginhost"
 	"github.com/paintmark/paintmark/internal/runlog"
 	"github.com/paintmark/paintmark/internal/schema"
@@ -36,6 +35,7 @@ type pluginCheck struct {
 	applies *expr.Expr // nil: to every car
 	unit    units.Unit // of what it measures; no symbol for a bare number
 	limits  map[string]pluginLimit
+	said    *said                 // where it was asked before its turn
 	dead    map[int][]runlog.Dead // by log: spans it says nobody may believe
 }
 
@@ -196,11 +196,7 @@ func limitNames(k *pluginv1.Check) []string {
 
 // packHas says that a team's limit is one of a pack in use. Where a plugin has the pack's name, the
 // pack comes first.
-func (c *Car) packHas(o car.Override) bool {
-	return slices.ContainsFunc(c.packs, func(p *pack.Pack) bool {
-		return p.Name == o.Pack.Text && slices.ContainsFunc(p.Limits, func(l *pack.Limit) bool { return l.Name == o.Limit.Text })
-	})
-}
+func (c *Car) packHas(o car.Override) bool { return c.parsed.HasLimit(o.Pack.Text, o.Limit.Text) }
 
 // nearestOf names what was probably meant, else all there are.
 func nearestOf(name string, all []string) string {

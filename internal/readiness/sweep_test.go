@@ -124,7 +124,7 @@ func (s *swept) packs(folder fstest.MapFS, f *car.Folder) *sweptPacks {
 
 func (p *sweptPacks) load(s *swept, folder fstest.MapFS, f *car.Folder) {
 	o := &opened{files: folder, folder: f, graph: kernel.NewGraph()}
-	o.load()
+	o.take(o.parse()())
 	for _, fault := range o.faults {
 		p.faults = append(p.faults, fault.Fault)
 	}
