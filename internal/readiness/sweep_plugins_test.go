@@ -67,7 +67,7 @@ func (s *swept) askPlugins(t *testing.T, folder fstest.MapFS, files *sync.Map) (
 		return nil, p.faults[0].Error()
 	}
 	c := &Car{
-		opened:  &opened{files: folder, folder: f, graph: p.opened.graph, packs: p.opened.packs},
+		opened:  &opened{files: folder, folder: f, graph: p.opened.graph, parsed: p.opened.parsed, packs: p.opened.packs},
 		options: Options{Plugins: served}, asOf: f.AsOf, handing: new(sync.Mutex),
 		evidence: &pack.Evidence{Roots: f.Roots(f.AsOf), Run: f.NewestRun(f.AsOf)}, logs: []*openedLog{p.log}, runners: []*kernel.Runner{p.runner},
 	}

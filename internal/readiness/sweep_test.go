@@ -87,7 +87,7 @@ func (s *swept) look(t *testing.T, folder fstest.MapFS) (items outcomes, verdict
 			all = append(all, res)
 		}
 	}
-	c := &Car{opened: &opened{files: folder, folder: f, graph: p.opened.graph, packs: p.opened.packs}, asOf: at, evidence: ev, logs: []*openedLog{p.log}, runners: []*kernel.Runner{p.runner}}
+	c := &Car{opened: &opened{files: folder, folder: f, graph: p.opened.graph, parsed: p.opened.parsed, packs: p.opened.packs}, asOf: at, evidence: ev, logs: []*openedLog{p.log}, runners: []*kernel.Runner{p.runner}}
 	all = c.hold(context.Background(), p.rules, slices.Concat(all, c.watched(all)))
 	items = outcomes{}
 	for _, res := range all {
