@@ -27,7 +27,7 @@ func TestCautions(t *testing.T) {
 	harmless := []string{
 		"classregs.class", "classregs.weight", "classregs.bulletins",
 		"sensorhealth.electrical", "sensorhealth.reversed", "sensorhealth.rate", "sensorhealth.dropout", "sensorhealth.spikes", "sensorhealth.noise", "sensorhealth.noise-rise",
-		"sensorhealth.skew", "sensorhealth.pair-drift", "sensorhealth.zero-at-rest", "sensorhealth.zero-drift", "sensorhealth.cold-spread",
+		"sensorhealth.skew", "sensorhealth.pair-drift", "sensorhealth.pair-shift", "sensorhealth.zero-at-rest", "sensorhealth.zero-drift", "sensorhealth.cold-spread",
 	}
 	for _, p := range plugins.Bundled() {
 		for _, c := range p.Checks {

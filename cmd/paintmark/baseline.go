@@ -22,7 +22,7 @@ func baselineCommand() *cobra.Command {
 		Long: `Writes values of the newest run as the baseline of the part they are of: the part in the
 place whose change makes the baseline void, by positions.yaml. Names choose some of
 the values; NAME=VALUE gives one by hand. The noise of a channel is noise.CHANNEL, that of
-all of them noise. Take it from a run that was good: what drifts is found against it.`,
+all of them noise; apart is how far channels read above their pair. Take it from a run that was good: what drifts is found against it.`,
 		Example: `paintmark baseline wing_close pump_duty --by SQ
 paintmark baseline shift_time=51ms --by SQ`,
 		RunE: func(c *cobra.Command, args []string) error {
@@ -50,10 +50,10 @@ func (b *bench) takeBaseline(words []string, serial string) error {
 		return err
 	}
 	bySerial := map[string]*taken{}
-	var serials, lines, unplaced []string
-	var noPlace error
+	var serials, lines []string
+	unplaced := map[string][]string{} // channels, by what is not known of which part they are
 	for _, v := range values {
-		channel, noise := strings.CutPrefix(v.Key, noisePrefix)
+		all, channel := byChannel(v.Key)
 		if v.Why != "" {
 			lines = append(lines, fmt.Sprintf("  %-14s not taken: %s", v.Key, v.Why))
 			continue
@@ -62,8 +62,8 @@ func (b *bench) takeBaseline(words []string, serial string) error {
 		switch {
 		case err != nil && len(words) > 0:
 			return err
-		case err != nil && noise: // one line for the lot
-			unplaced, noPlace = append(unplaced, channel), err
+		case err != nil && channel != "": // one line for the lot
+			unplaced[all] = append(unplaced[all], channel)
 			continue
 		case err != nil:
 			lines = append(lines, fmt.Sprintf("  %-14s not taken: %s", v.Key, err))
@@ -79,8 +79,10 @@ func (b *bench) takeBaseline(words []string, serial string) error {
 		}
 		lines = append(lines, line)
 	}
-	if len(unplaced) > 0 {
-		lines = append(lines, fmt.Sprintf("  noise of %s not taken: %s", strings.Join(unplaced, ", "), noPlace))
+	for _, all := range car.ByChannel {
+		if channels := unplaced[all]; len(channels) > 0 {
+			lines = append(lines, fmt.Sprintf("  %s of %s not taken: %s", all, strings.Join(channels, ", "), noPart(all)))
+		}
 	}
 	if len(serials) == 0 {
 		return fmt.Errorf("nothing was written: run %d gives no baseline; %s", run, strings.Join(strings.Fields(strings.Join(lines, ";")), " "))
@@ -98,25 +100,41 @@ func (b *bench) takeBaseline(words []string, serial string) error {
 	return nil
 }
 
-// noisePrefix begins the name of the noise of one channel.
-const noisePrefix = "noise."
+// byChannel takes the name of a value of one channel apart, noise.oil_pressure; channel is "" where it is none.
+func byChannel(key string) (of, channel string) {
+	of, channel, _ = strings.Cut(key, ".")
+	if !slices.Contains(car.ByChannel, of) {
+		return key, ""
+	}
+	return of, channel
+}
 
-// taken are the values of one part, with the noise of channels apart: that is one map.
-type taken struct{ values, noise []pair }
+// taken are the values of one part, with those by channel apart: each kind is one map.
+type taken struct {
+	values  []pair
+	channel map[string][]pair
+}
 
 func (t *taken) add(v readiness.BaselineValue) {
-	if channel, noise := strings.CutPrefix(v.Key, noisePrefix); noise {
-		t.noise = append(t.noise, pair{channel, v.Text})
-	} else {
+	of, channel := byChannel(v.Key)
+	if channel == "" {
 		t.values = append(t.values, pair{v.Key, v.Text})
+		return
 	}
+	if t.channel == nil {
+		t.channel = map[string][]pair{}
+	}
+	t.channel[of] = append(t.channel[of], pair{channel, v.Text})
 }
 
 func (t *taken) pairs() []pair {
-	if len(t.noise) == 0 {
-		return t.values
+	out := t.values
+	for _, of := range car.ByChannel {
+		if channels := t.channel[of]; len(channels) > 0 {
+			out = append(out, pair{of, flowMap(channels...)})
+		}
 	}
-	return append(t.values, pair{"noise", flowMap(t.noise...)})
+	return out
 }
 
 // goodRun refuses a run that nothing can be held against.
@@ -138,12 +156,12 @@ func (b *bench) baselineValues(t *schema.Type, words []string) ([]readiness.Base
 	var byHand []readiness.BaselineValue
 	for _, w := range words {
 		name, value, given := strings.Cut(w, "=")
-		if channel, noise := strings.CutPrefix(name, noisePrefix); noise {
-			if err := b.noiseOf(channel, value, given); err != nil {
+		if of, channel := byChannel(name); channel != "" {
+			if err := b.checkOfChannel(of, channel, value, given); err != nil {
 				return nil, err
 			}
 			if given {
-				byHand = append(byHand, readiness.BaselineValue{Key: name, Text: yamlValue(t.Fields["noise"].Elem, value)})
+				byHand = append(byHand, readiness.BaselineValue{Key: name, Text: yamlValue(t.Fields[of].Elem, value)})
 			} else {
 				names = append(names, name)
 			}
@@ -152,8 +170,8 @@ func (b *bench) baselineValues(t *schema.Type, words []string) ([]readiness.Base
 		if t.Fields[name] == nil || name == "serial" || name == "from_run" {
 			return nil, fmt.Errorf("no baseline %q; %s", name, nearestOf(name, "there are", t.Order))
 		}
-		if given && name == "noise" {
-			return nil, fmt.Errorf("noise is of each channel; give it as noise.CHANNEL=VALUE")
+		if given && slices.Contains(car.ByChannel, name) {
+			return nil, fmt.Errorf("%s is of each channel; give it as %s.CHANNEL=VALUE", name, name)
 		}
 		if given {
 			byHand = append(byHand, readiness.BaselineValue{Key: name, Text: yamlValue(t.Fields[name], value)})
@@ -187,11 +205,12 @@ func (b *bench) baselineValues(t *schema.Type, words []string) ([]readiness.Base
 
 // chooses says that a name somebody gave means this value.
 func chooses(name, key string) bool {
-	return key == name || name == "noise" && strings.HasPrefix(key, noisePrefix)
+	of, _ := byChannel(key)
+	return name == key || name == of
 }
 
-// noiseOf refuses noise of what has none, and a value that its channel cannot have.
-func (b *bench) noiseOf(channel, value string, given bool) error {
+// checkOfChannel refuses a name of no channel, and a value that its channel cannot have.
+func (b *bench) checkOfChannel(of, channel, value string, given bool) error {
 	if b.folder.Channel(channel) == nil {
 		var known []string
 		for _, c := range b.folder.Channels {
@@ -202,20 +221,24 @@ func (b *bench) noiseOf(channel, value string, given bool) error {
 	if !given || value == "unknown" {
 		return nil
 	}
-	if _, err := b.folder.Noise(channel, value); err != nil {
-		return fmt.Errorf("noise.%s: %w", channel, err)
+	if _, err := b.folder.OfChannel(of, channel, value); err != nil {
+		return fmt.Errorf("%s.%s: %w", of, channel, err)
 	}
 	return nil
 }
 
-// serialOf is the part a baseline value is of. Noise is of the place that names its channel; else of its sensor, where
-// that is a part on the car; else of the place that names all noise, as the logger's does.
+func noPart(key string) error {
+	return fmt.Errorf("positions.yaml does not say which part %s is of; say it: --serial SERIAL", key)
+}
+
+// serialOf is the part a baseline value is of. What is of a channel is of the place that names it with its channel; else
+// of the sensor, where that is a part on the car; else of the place that names all channels, as the logger's does.
 func (b *bench) serialOf(key, said string) (string, error) {
 	fitted := b.folder.Fitted(b.when)
 	paths := []string{key}
-	channel, noise := strings.CutPrefix(key, noisePrefix)
-	if noise {
-		paths = append(paths, "noise")
+	of, channel := byChannel(key)
+	if channel != "" {
+		paths = append(paths, of)
 	}
 	for i, path := range paths {
 		if c := b.folder.Channel(channel); i > 0 && c != nil && fitted.Where(c.Serial) != "" {
@@ -232,10 +255,8 @@ func (b *bench) serialOf(key, said string) (string, error) {
 		}
 	}
 	says := func(body *schema.Value) bool {
-		if all := body.Fields["noise"]; noise && all != nil {
-			return all.Fields[channel] != nil
-		}
-		return body.Fields[key] != nil
+		all := body.Fields[of]
+		return all != nil && (channel == "" || all.Fields[channel] != nil)
 	}
 	for _, r := range slices.Backward(b.folder.Of("baseline")) { // as the one before
 		if of := textOf(r.Body.Get("serial")); said == "" && says(r.Body) && fitted.Where(of) != "" {
@@ -249,5 +270,5 @@ func (b *bench) serialOf(key, said string) (string, error) {
 		}
 		return part.Serial, nil
 	}
-	return "", fmt.Errorf("positions.yaml does not say which part %s is of; say it: --serial SERIAL", key)
+	return "", noPart(key)
 }

@@ -3,6 +3,7 @@ package car
 import (
 	"fmt"
 	"io/fs"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -173,7 +174,8 @@ func TestNoiseOfABaseline(t *testing.T) {
 logger: {serial: L, car: AY-1}
 channels:
   - {name: oil, in_log: O, unit: bar, reads: gauge}
-  - {name: hot, in_log: H, unit: °C}
+  - {name: hot, in_log: H, unit: °C, range: 0 °C..9 °C, pair_with: warm}
+  - {name: warm, in_log: W, unit: °C}
   - {name: gear, in_log: G, unit: count}
   - {name: box, in_log: B, unit: V}`,
 		`positions.yaml |
@@ -183,7 +185,7 @@ positions:
 		"fitted 13T08:00 PO | fitted: {serial: GB-01, position: gearbox}",
 		"fitted 13T08:00 PO | fitted: {serial: WA-2, position: wing.actuator}",
 		"baselines 13T10:00 PO | baseline: {serial: GB-01, noise: {oil: 0.02 bar, hot: 0.18 °F, gear: 1, gone: 2 mm, box: 0.1 bar}}",
-		"baselines 14T10:00 PO | baseline: {serial: WA-2, noise: {oil: 3 kPa, box: 5}}",
+		"baselines 14T10:00 PO | baseline: {serial: WA-2, noise: {oil: 3 kPa, box: 5}, apart: {hot: -0.9 °F, oil: 1 bar}}",
 		"fitted 15T08:00 PO | removed: {serial: GB-01, from: gearbox}",
 		"fitted 16T08:00 PO | removed: {serial: WA-2, from: wing.actuator}",
 	}
@@ -197,8 +199,11 @@ positions:
 		{15, 12, "map[box:? gear:? gone:? hot:? oil:3000]"},
 		{16, 12, "map[box:? gear:? gone:? hot:? oil:?]"},
 	} {
+		if apart := f.BaselineInSI(f.Roots(at(c.day, c.hour))["baseline"]).Get("apart"); c.day == 14 && (math.Abs(apart.Get("hot").Low+0.5) > 1e-9 || !apart.Get("oil").Unknown) {
+			t.Errorf("apart: %v, and of what has no pair %v", apart.Get("hot").Low, apart.Get("oil").Low)
+		}
 		got := map[string]string{}
-		noise := f.NoiseInSI(f.Roots(at(c.day, c.hour))["baseline"]).Get("noise")
+		noise := f.BaselineInSI(f.Roots(at(c.day, c.hour))["baseline"]).Get("noise")
 		for _, k := range noise.Keys {
 			if v := noise.Fields[k]; v.Unknown {
 				got[k] = "?"

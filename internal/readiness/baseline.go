@@ -4,15 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/expr"
-	"github.com/paintmark/paintmark/internal/kernel"
-	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/source"
-	"github.com/paintmark/paintmark/internal/trade"
 	"github.com/paintmark/paintmark/internal/units"
 )
 
@@ -102,48 +98,7 @@ func (c *Car) Baseline(ctx context.Context) ([]BaselineValue, source.Faults) {
 		}
 		out = append(out, v)
 	}
-	return append(out, c.noises()...), nil
-}
-
-// noises are the noise of every channel that can have any, in the unit it is logged in.
-func (c *Car) noises() (out []BaselineValue) {
-	i := slices.IndexFunc(c.evidence.Logs, func(l pack.Log) bool { return l.Kind == "run" })
-	for _, ch := range c.folder.Channels {
-		if ch.YesNo || ch.Count {
-			continue
-		}
-		v := BaselineValue{Key: "noise." + ch.Name}
-		switch {
-		case i < 0 || c.logs[i] == nil || c.logs[i].data == nil:
-			v.Why = noRunLog
-		case c.logs[i].data.Columns[ch.Name] == nil:
-			v.Why = "it is not in the log"
-		default:
-			if sigma := trade.Noise(seen(c.logs[i].data.Columns[ch.Name])); math.IsNaN(sigma) {
-				v.Why = "too little of it was seen in a row"
-			} else if ch.Unit == "1" {
-				v.Text = short(sigma)
-			} else if u, err := units.Lookup(ch.Unit); err == nil { // channels.yaml was read with it
-				v.Text = short(u.AsDifference().Of(sigma)) + " " + ch.Unit
-			}
-		}
-		out = append(out, v)
-	}
-	return out
-}
-
-// seen are the values of a channel in SI, NaN where they were taken away.
-func seen(col *kernel.Column) []float64 {
-	if col.Bad == nil {
-		return col.SI()
-	}
-	out := slices.Clone(col.SI())
-	for i := range out {
-		if col.Bad[i/64]&(1<<(i%64)) != 0 {
-			out[i] = math.NaN()
-		}
-	}
-	return out
+	return append(out, c.ofChannels()...), nil
 }
 
 // surely is how narrow the bounds of a value must be, as a share of it, for its middle to be

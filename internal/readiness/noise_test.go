@@ -53,3 +53,30 @@ func TestNoiseRiseIsFound(t *testing.T) {
 		}
 	}
 }
+
+// A second throttle sensor that reads 3 % more than on the run of the baseline, all the run long, does not go apart in
+// it: against the baseline it is found, by as much as was put on, of the first one's travel.
+func TestPairShiftIsFound(t *testing.T) {
+	s := openLogged(t, tern3, 57)
+	channels := logChannels(s.car.folder)
+	ch := &channels[slices.IndexFunc(channels, func(c runlog.Channel) bool { return c.Name == "throttle_b" })]
+	for added, want := range map[float64]check.Outcome{0: check.Pass, 3: check.Warn} {
+		raw := s.spoil(ch, spoiling{do: func(c *runlog.Column, _, _ float64) {
+			c.Values = slices.Clone(c.Values)
+			for i := range c.Values {
+				c.Values[i] = math.Min(100, c.Values[i]+added)
+			}
+		}})
+		items := map[string]check.Item{}
+		for _, it := range s.look(t, raw).Items {
+			items[called(it)] = it
+		}
+		it := items["sensorhealth.pair-shift throttle_b"]
+		if it.Outcome != want || it.Measured == nil || math.Abs(it.Measured.Value-added) > 0.2 {
+			t.Errorf("%g %% more: %s, %+v; want %s", added, it.Outcome, it.Measured, want)
+		}
+		if within := items["sensorhealth.pair-drift throttle_b and throttle"]; within.Outcome != check.Pass {
+			t.Errorf("%g %% more all along goes apart within the run: %s", added, within.Message)
+		}
+	}
+}

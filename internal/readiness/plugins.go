@@ -219,7 +219,7 @@ func (c *Car) document(path string) *schema.Value {
 		return nil
 	}
 	if root == "baseline" {
-		v = c.folder.NoiseInSI(v)
+		v = c.folder.BaselineInSI(v)
 	}
 	return v.Get(rest)
 }

@@ -106,7 +106,7 @@ func (w withdrawal) helpsPlugins(before, after outcomes) string {
 		case !there:
 			whole := after[b.Card.ID] // the list is not known, and the check says so
 			named := slices.ContainsFunc(w.gone, func(word string) bool { return len(word) > 1 && strings.Contains(b.Position, word) })
-			if w.how == "removed" && strings.HasSuffix(w.path, ".noise."+b.Position) {
+			if w.how == "removed" && (strings.HasSuffix(w.path, ".noise."+b.Position) || strings.HasSuffix(w.path, ".apart."+b.Position)) {
 				named = true // what only that record said is gone
 			}
 			if !named && (whole.Card == nil || whole.Outcome == check.Pass) {

@@ -11,18 +11,23 @@ import (
 // Grows is by how much two of one thing are further apart, or otherwise apart, in the last third of the time in which both were
 // seen than in the first, as a share of what the first of them goes through (1 to 99 %). NaN where that is too little to tell.
 func Grows(a, b *sdk.Channel) float64 {
-	var values, off []float64
-	for i, y := range b.Along(a.Times) {
-		if x := a.Values[i]; finite(x) && finite(y) {
-			values, off = append(values, x), append(off, y-x)
-		}
-	}
+	values, off := both(a, b)
 	third := len(off) / 3
 	through := trade.Quantile(values, 0.99) - trade.Quantile(values, 0.01)
 	if third < 100 || !(through > 0) {
 		return math.NaN()
 	}
 	return math.Abs(trade.Median(off[len(off)-third:])-trade.Median(off[:third])) / through
+}
+
+// both are the values of one channel where two were seen, and by how much the other is above it there.
+func both(a, b *sdk.Channel) (values, off []float64) {
+	for i, y := range b.Along(a.Times) {
+		if x := a.Values[i]; finite(x) && finite(y) {
+			values, off = append(values, x), append(off, y-x)
+		}
+	}
+	return values, off
 }
 
 var apart = &sdk.Check{

@@ -31,38 +31,17 @@ var noiseRise = &sdk.Check{
 	Do:     "Shield, earth, supply and connector of this sensor, and what was laid beside its wire since the run of the baseline.",
 	Source: sdk.Source{Kind: "practice", Text: "at least that of rounding to the log's steps counts as the baseline's"}, Accept: two,
 	Run: func(_ context.Context, ev *sdk.Evidence) ([]sdk.Result, error) {
-		all, ok := channels(ev)
-		if !ok {
-			return sdk.One(ev.NoData())
-		}
-		kept, ok := ev.Each("baseline.noise")
-		if !ok {
-			return sdk.One(sdk.Result{Outcome: sdk.NotApplicable, Message: "no baseline has the noise of a channel"})
-		}
-		here := inLog(ev, all)
-		var out []sdk.Result
-		for _, k := range kept {
-			name := k.Key()
-			r := rises(ev.For(name), k.For(name).Number(), here(name))
-			r.Position, r.Despite = name, []string{name}
-			out = append(out, r)
-		}
-		return orNone(out), nil
+		return perKept(ev, "baseline.noise", func(ev *sdk.Evidence, all []declared, name string, baseline sdk.Value) sdk.Result {
+			here := inLog(ev, all)(name)
+			if here == nil {
+				return sdk.CannotTell("it is not in the log")
+			}
+			sigma := declared{here: here}.tremble()
+			if !finite(sigma) {
+				return sdk.CannotTell("not exercised: too little of it was seen in a row")
+			}
+			times := Rise(here.Values, sigma, baseline.Mid())
+			return sdk.Judge(sdk.Exactly(times), ev.Ceiling("noise_rise_fail", sdk.Fail), ev.Ceiling("noise_rise_warn", sdk.Warn))
+		})
 	},
-}
-
-// rises judges one channel. What had a baseline and cannot be held against it is never left out.
-func rises(ev *sdk.Evidence, baseline sdk.Value, here *sdk.Channel) sdk.Result {
-	switch {
-	case !baseline.Known:
-		return sdk.CannotTell("baseline void or not known; after a good run: paintmark baseline noise") // one line for all of them
-	case here == nil:
-		return sdk.CannotTell("it is not in the log")
-	}
-	sigma := declared{here: here}.tremble()
-	if !finite(sigma) {
-		return sdk.CannotTell("not exercised: too little of it was seen in a row")
-	}
-	times := Rise(here.Values, sigma, baseline.Mid())
-	return sdk.Judge(sdk.Exactly(times), ev.Ceiling("noise_rise_fail", sdk.Fail), ev.Ceiling("noise_rise_warn", sdk.Warn))
 }

@@ -17,7 +17,7 @@ import (
 // Plugin is the checks of this package.
 func Plugin() sdk.Plugin {
 	return sdk.Plugin{Name: "sensorhealth", Version: "1.0.0", Checks: []*sdk.Check{
-		electrical, switches, reversed, swapped, orders, rate, dropout, spikes, noise, noiseRise, skew, apart, wheels, rest, drift, cold,
+		electrical, switches, reversed, swapped, orders, rate, dropout, spikes, noise, noiseRise, skew, apart, pairShift, wheels, rest, drift, cold,
 	}}
 }
 
