@@ -35,6 +35,7 @@ type Cache struct {
 
 	mu      sync.Mutex
 	trouble error
+	looked  sync.Map // by log: its times, once they were found sound
 }
 
 // NewCache is the cache in a folder, which is made when something is first kept.
@@ -179,12 +180,17 @@ func (c *Cache) columns(sha string, names []string, file string) []*Column {
 	return columns
 }
 
-// times gives the times of a log as they are kept, nil where they are not.
+// times gives the times of a log as they are kept, nil where they are not. They are looked at once.
 func (c *Cache) times(sha string) []float64 {
-	if col := c.columns(sha, []string{timesName}, "")[0]; col != nil {
-		return col.Values
+	if times, ok := c.looked.Load(sha); ok {
+		return times.([]float64)
 	}
-	return nil
+	col := c.columns(sha, []string{timesName}, "")[0]
+	if col == nil {
+		return nil
+	}
+	c.looked.Store(sha, col.Values)
+	return col.Values
 }
 
 // verify holds every sample against the checksum of its block, on all processors, and drops the columns

@@ -23,7 +23,8 @@ func evenLog(t testing.TB, rows int) string {
 func TestDamagedEvenTimes(t *testing.T) {
 	path := evenLog(t, 300)
 	want := readLog(t, path)
-	c := NewCache(filepath.Join(t.TempDir(), "cache"), 0)
+	folder := filepath.Join(t.TempDir(), "cache")
+	c := NewCache(folder, 0)
 	s := stored(t, c, path)
 	c.mustRead(t, s)
 	file, kept := c.Times(s.SHA256)
@@ -42,6 +43,7 @@ func TestDamagedEvenTimes(t *testing.T) {
 			}
 		}
 		put()
+		c := NewCache(folder, 0) // what a process found sound it does not look at again
 		r := c.mustRead(t, s)
 		if r.Times != nil {
 			t.Fatal("the times of an even log were looked at")
@@ -56,6 +58,7 @@ func TestDamagedEvenTimes(t *testing.T) {
 			t.Fatalf("%s at byte %d is not found out", what, at)
 		}
 		put()
+		c = NewCache(folder, 0)
 		if _, kept := c.Times(s.SHA256); kept {
 			t.Fatalf("%s at byte %d is given to others", what, at)
 		}
