@@ -47,13 +47,12 @@ paintmark check --format json > report.json`,
 			if format != "text" && format != "json" {
 				return fmt.Errorf("no format %q; there are text and json", format)
 			}
-			options.Ahead = true
+			options.Ahead, options.Answered = true, func() { letPluginsGo(c.Context()) }
 			car, err := openCar(c, dir, options)
 			if err != nil {
 				return err
 			}
 			look := car.Look(c.Context())
-			letPluginsGo(c.Context())
 			if err := stopped(c); err != nil {
 				return err
 			}

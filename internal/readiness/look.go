@@ -34,6 +34,7 @@ type Options struct {
 	Progress func(done, total int64)
 	Plugins  *Plugins      // nil: none can be asked
 	Ahead    bool          // one look follows: what can be done before its turn is begun at once
+	Answered func()        // called when a look has nothing more to ask of plugins; nil: nobody wants to know
 	Cache    *runlog.Cache // of the columns of logs; nil: every log is read afresh
 }
 
@@ -244,7 +245,14 @@ func (c *Car) Look(ctx context.Context) *check.Look {
 		early = c.ask(ctx, c.checksOver(false))
 	}
 	late := c.ask(ctx, c.checksOver(true))
-	results := slices.Concat(c.judge(ctx, rules), c.healthResults(), <-early, <-late)
+	answers := aside(func() []check.Result {
+		all := slices.Concat(<-early, <-late)
+		if answered := c.options.Answered; answered != nil {
+			answered()
+		}
+		return all
+	})
+	results := slices.Concat(c.judge(ctx, rules), c.healthResults(), answers())
 	results = c.hold(ctx, rules, slices.Concat(results, c.watched(results)))
 	results = append(results, c.openJoints(ctx)...)
 	faults := slices.Clone(c.faults)
