@@ -28,38 +28,43 @@ func Load(files []File, scope expr.Scope, overrides []Override) ([]*Pack, source
 // Parsed is packs that were read and not compiled, which takes longer: what is in them has its name.
 type Parsed struct {
 	form   form
-	drafts []*draft
+	drafts []*draft // until they are compiled
+
+	packOf map[string]string  // by rule
+	limits map[[2]string]bool // of a pack, by name
 }
 
 // Parse reads packs. What is wrong with them Compile says.
 func Parse(files []File) *Parsed {
-	var p Parsed
+	p := Parsed{packOf: map[string]string{}, limits: map[[2]string]bool{}}
 	p.drafts = p.form.read(files)
 	p.form.twice(p.drafts)
+	for _, d := range p.drafts {
+		for _, r := range d.rules {
+			if p.packOf[r.rule.ID] == "" {
+				p.packOf[r.rule.ID] = d.pack.Name
+			}
+		}
+		for _, l := range d.pack.Limits {
+			p.limits[[2]string{d.pack.Name, l.Name}] = true
+		}
+	}
 	return &p
 }
 
 // PackOf is the pack that has a rule of that name, "" where none has.
-func (p *Parsed) PackOf(rule string) string {
-	for _, d := range p.drafts {
-		if slices.ContainsFunc(d.rules, func(r *ruleDraft) bool { return r.rule.ID == rule }) {
-			return d.pack.Name
-		}
-	}
-	return ""
-}
+func (p *Parsed) PackOf(rule string) string { return p.packOf[rule] }
 
 // HasLimit says that a pack has a limit.
-func (p *Parsed) HasLimit(pack, limit string) bool {
-	return slices.ContainsFunc(p.drafts, func(d *draft) bool { return d.pack.Name == pack && d.pack.limit(limit) != nil })
-}
+func (p *Parsed) HasLimit(pack, limit string) bool { return p.limits[[2]string{pack, limit}] }
 
-// Compile is Load of what was read. It is done once.
+// Compile is Load of what was read. It is done once, and keeps nothing of the files.
 func (p *Parsed) Compile(scope expr.Scope, overrides []Override) ([]*Pack, source.Faults) {
-	f := &p.form
-	f.override(p.drafts, overrides)
+	f, drafts := &p.form, p.drafts
+	p.drafts = nil
+	f.override(drafts, overrides)
 	var packs []*Pack
-	for _, d := range p.drafts {
+	for _, d := range drafts {
 		env := f.environment(d, scope)
 		before := len(f.faults)
 		if len(scope.Channels) > 0 || len(scope.Derived) > 0 {
