@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -217,20 +216,20 @@ func flowList(words []string) string {
 	return "[" + strings.Join(out, ", ") + "]"
 }
 
-var plainText = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9._-]*$`)
+var plainText = source.Form(`^[A-Za-z][A-Za-z0-9._-]*$`)
 
 // yamlText quotes what YAML would read as something else than text.
 func yamlText(s string) string {
 	switch {
 	case s == "":
 		return ""
-	case plainText.MatchString(s) && !slices.Contains([]string{"true", "false", "yes", "no", "on", "off", "null", "unknown"}, strings.ToLower(s)):
+	case plainText().MatchString(s) && !slices.Contains([]string{"true", "false", "yes", "no", "on", "off", "null", "unknown"}, strings.ToLower(s)):
 		return s
 	}
 	return strconv.Quote(s)
 }
 
-var numbered = regexp.MustCompile(`^(\pL+)-([0-9]+)$`)
+var numbered = source.Form(`^(\pL+)-([0-9]+)$`)
 
 // nextNumber is the next number of this person's own for a job or a fault, so that two
 // computers never choose the same.
@@ -238,7 +237,7 @@ func (b *bench) nextNumber() string {
 	most := 0
 	for _, kind := range []string{"fault", "job"} {
 		for _, r := range b.folder.Of(kind) {
-			if m := numbered.FindStringSubmatch(textOf(r.Body.Get("no"))); m != nil && m[1] == b.flags.by {
+			if m := numbered().FindStringSubmatch(textOf(r.Body.Get("no"))); m != nil && m[1] == b.flags.by {
 				n, _ := strconv.Atoi(m[2])
 				most = max(most, n)
 			}

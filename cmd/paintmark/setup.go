@@ -14,6 +14,7 @@ import (
 
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
 )
 
 func setupCommand() *cobra.Command {
@@ -51,7 +52,7 @@ paintmark setup --like S14 --revision S16 --by HW --why "worse"`,
 }
 
 // revisionForm is what can be said aloud and be a file's name.
-var revisionForm = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]*$`)
+var revisionForm = source.Form(`^[A-Za-z0-9][A-Za-z0-9._-]*$`)
 
 func (b *bench) changeSetup(words []string, revision, like string) error {
 	text, err := os.ReadFile(filepath.Join(b.dir, "setup.yaml"))
@@ -137,7 +138,7 @@ func (b *bench) newRevision(revision, was string) error {
 	switch {
 	case revision == "":
 		return fmt.Errorf("say the new revision: --revision %s", next)
-	case !revisionForm.MatchString(revision):
+	case !revisionForm().MatchString(revision):
 		return fmt.Errorf("%q is no revision; write letters, digits, dots and dashes: %s", revision, next)
 	case b.folder.Spoken(revision):
 		return fmt.Errorf("there is a setup %s already, and two sheets under one revision would be mixed up; give this one the next: --revision %s", revision, next)

@@ -2,11 +2,11 @@ package main
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/schema"
+	"github.com/paintmark/paintmark/internal/source"
 	"github.com/paintmark/paintmark/internal/units"
 )
 
@@ -16,7 +16,7 @@ var corners = []string{"FL", "FR", "RL", "RR"}
 // axles are the corners of one axle.
 var axles = map[string][]string{"front": corners[:2], "rear": corners[2:]}
 
-var bareNumber = regexp.MustCompile(`^([A-Za-z_][\w.]*=)?[-+]?[0-9.]+$`)
+var bareNumber = source.Form(`^([A-Za-z_][\w.]*=)?[-+]?[0-9.]+$`)
 
 // joined puts numbers and the unit that was typed after them together: 0.29 s is one value,
 // and 1.35 1.35 1.30 1.31 bar are four.
@@ -25,7 +25,7 @@ func joined(words []string) []string {
 	bare := 0 // numbers at the end of out that have no unit yet
 	for _, w := range words {
 		switch _, err := units.Lookup(w); {
-		case bareNumber.MatchString(w):
+		case bareNumber().MatchString(w):
 			out, bare = append(out, w), bare+1
 			continue
 		case bare > 0 && err == nil:

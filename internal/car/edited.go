@@ -3,20 +3,14 @@ package car
 import (
 	"cmp"
 	"fmt"
-	"regexp"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/source"
 )
 
 // sealed is the name of a record: when, who, what, and the start of the digest of its content.
-// Compiled where it is first needed: all letters there are, eight times, take a millisecond, and
-// who only serves plugins has no record to look at.
-var sealed = sync.OnceValue(func() *regexp.Regexp {
-	return regexp.MustCompile(`^[0-9]{8}T[0-9]{6}Z-\pL{1,8}-([a-z0-9]+(?:-[a-z0-9]+)*)-([0-9a-f]{6})\.yaml$`)
-})
+var sealed = source.Form(`^[0-9]{8}T[0-9]{6}Z-\pL{1,8}-([a-z0-9]+(?:-[a-z0-9]+)*)-([0-9a-f]{6})\.yaml$`)
 
 // recordName names a record so that a later change of its content is seen.
 func recordName(at time.Time, by, what, seal string) string {
@@ -28,7 +22,7 @@ func sealOf(content []byte) string { return digest(plainEnds(content))[:6] }
 
 // whatWords makes words fit for a name; "" if nothing of them is left.
 func whatWords(what string) string {
-	what = strings.Trim(notInName.ReplaceAllString(strings.ToLower(what), "-"), "-")
+	what = strings.Trim(notInName().ReplaceAllString(strings.ToLower(what), "-"), "-")
 	if len(what) > 32 {
 		what = strings.Trim(what[:32], "-")
 	}

@@ -9,7 +9,6 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -58,8 +57,8 @@ func put(dir, folder, name string, content []byte) error {
 }
 
 var (
-	initialsForm = regexp.MustCompile(`^[\pL]{1,8}$`)
-	notInName    = regexp.MustCompile(`[^a-z0-9]+`)
+	initialsForm = source.Form(`^[\pL]{1,8}$`)
+	notInName    = source.Form(`[^a-z0-9]+`)
 )
 
 // file gives a record's content and name, or every reason why it cannot be one.
@@ -68,7 +67,7 @@ func (d Draft) file(set *schema.Set) (content []byte, name string, err error) {
 	if !ok {
 		return nil, "", fmt.Errorf("%q is no folder of records; use one of %s", d.Folder, strings.Join(sortedKeys(recordFolders), ", "))
 	}
-	if !initialsForm.MatchString(d.By) {
+	if !initialsForm().MatchString(d.By) {
 		return nil, "", fmt.Errorf("%q are no initials; write letters only, as in people.yaml", d.By)
 	}
 	if d.At.IsZero() {

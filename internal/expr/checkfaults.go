@@ -2,7 +2,6 @@ package expr
 
 import (
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,12 +16,12 @@ import (
 )
 
 var (
-	undeclared = regexp.MustCompile(`^undeclared reference to '(.*)' \(in container`)
-	noField    = regexp.MustCompile(`^undefined field '(.*)'$`)
-	noOverload = regexp.MustCompile(`^found no matching overload for '(.*?)' applied to '`)
-	mismatch   = regexp.MustCompile(`^expected type '(.*)' but found '(.*)'$`)
-	noFields   = regexp.MustCompile(`^type '.*' does not support field selection$`)
-	noRange    = regexp.MustCompile(`^expression of type '.*' cannot be range`)
+	undeclared = source.Form(`^undeclared reference to '(.*)' \(in container`)
+	noField    = source.Form(`^undefined field '(.*)'$`)
+	noOverload = source.Form(`^found no matching overload for '(.*?)' applied to '`)
+	mismatch   = source.Form(`^expected type '(.*)' but found '(.*)'$`)
+	noFields   = source.Form(`^type '.*' does not support field selection$`)
+	noRange    = source.Form(`^expression of type '.*' cannot be range`)
 )
 
 // checkFaults rewrites what CEL's checker says, each with its remedy. Of the faults that
@@ -44,7 +43,7 @@ func (e *Env) checkFaults(t *text, checked *ast.AST, errs *common.Errors) source
 	}
 	// A misspelt log.alwys is an unknown name `log` and an unknown function: one fault, of the function.
 	for _, err := range list {
-		m := undeclared.FindStringSubmatch(err.Message)
+		m := undeclared().FindStringSubmatch(err.Message)
 		x := byID[err.ExprID]
 		if m == nil || x == nil || x.Kind() != ast.CallKind || !x.AsCall().IsMemberFunction() {
 			continue
@@ -83,7 +82,7 @@ func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int6
 		}
 		return types.DynType
 	}
-	if m := undeclared.FindStringSubmatch(msg); m != nil {
+	if m := undeclared().FindStringSubmatch(msg); m != nil {
 		name := m[1]
 		if x.Kind() == ast.CallKind {
 			switch name {
@@ -106,7 +105,7 @@ func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int6
 		}
 		return pos, "there is no name `" + name + "`", nearest(name, append(e.names(), locals(x, parents)...))
 	}
-	if m := noField.FindStringSubmatch(msg); m != nil {
+	if m := noField().FindStringSubmatch(msg); m != nil {
 		sel := x.AsSelect()
 		of := typeOf(sel.Operand())
 		fields := []string{}
@@ -115,7 +114,7 @@ func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int6
 		}
 		return pos, typeWords(of) + " has no `" + m[1] + "`", nearest(m[1], fields)
 	}
-	if noFields.MatchString(msg) {
+	if noFields().MatchString(msg) {
 		sel := x.AsSelect()
 		of := typeOf(sel.Operand())
 		if of.Kind() == types.ListKind {
@@ -123,10 +122,10 @@ func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int6
 		}
 		return pos, "" + aType(of) + " has no `" + sel.FieldName() + "`", ""
 	}
-	if noRange.MatchString(msg) {
+	if noRange().MatchString(msg) {
 		return t.pos(start(t, checked, x)), "" + aType(typeOf(x)) + " is not a list that all(), exists(), map() or filter() could go through", ""
 	}
-	if m := mismatch.FindStringSubmatch(msg); m != nil {
+	if m := mismatch().FindStringSubmatch(msg); m != nil {
 		pos = t.pos(start(t, checked, x))
 		switch m[1] {
 		case "bool":
@@ -137,7 +136,7 @@ func (e *Env) checkWords(t *text, checked *ast.AST, x ast.Expr, parents map[int6
 		}
 		return pos, "this is " + aType(typeOf(x)) + ", not a value of the type before it", ""
 	}
-	if noOverload.MatchString(msg) {
+	if noOverload().MatchString(msg) {
 		return e.overloadWords(t, checked, x, pos, typeOf)
 	}
 	return pos, strings.ToLower(msg[:1]) + msg[1:], ""

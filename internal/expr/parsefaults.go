@@ -1,7 +1,6 @@
 package expr
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -27,11 +26,11 @@ func (e *Env) parseFaults(t *text, errs *common.Errors) source.Faults {
 	return source.Faults{{Pos: pos, What: what, Remedy: remedy}}
 }
 
-var quotedToken = regexp.MustCompile(`(?s)'(.+?)'(?: expecting|$)`)
+var quotedToken = source.Form(`(?s)'(.+?)'(?: expecting|$)`)
 
 func parseWords(msg string) (what, remedy string) {
 	token := ""
-	if m := quotedToken.FindStringSubmatch(msg); m != nil {
+	if m := quotedToken().FindStringSubmatch(msg); m != nil {
 		token = strings.TrimSpace(m[1])
 	}
 	switch {

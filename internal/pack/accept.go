@@ -1,7 +1,6 @@
 package pack
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -32,7 +31,7 @@ type acceptance struct {
 	byValue map[check.Outcome]*expr.Expr
 }
 
-var hatName = regexp.MustCompile(`^[a-z]+(-[a-z]+)*$`)
+var hatName = source.Form(`^[a-z]+(-[a-z]+)*$`)
 
 // accept reads `accept`: one word for every outcome, or one entry per outcome.
 // What is left out nobody may accept; a warn has to be spelt out, because a warn
@@ -89,7 +88,7 @@ func (f *form) acceptor(a *acceptDraft, o check.Outcome, n *source.Node) {
 	case n.Text == nobody:
 	case n.Text == official:
 		to.Official = true
-	case hatName.MatchString(n.Text):
+	case hatName().MatchString(n.Text):
 		to.Hats = f.hats(n)
 	default:
 		a.byValue[o] = n

@@ -1,7 +1,6 @@
 package pack
 
 import (
-	"regexp"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -28,7 +27,7 @@ func readChannels(f *form, n *source.Node) (out []channelDraft, bad []string) {
 	}
 	for _, e := range n.Entries {
 		c := channelDraft{name: e.Key.Text, pos: e.Key.Pos}
-		if !nameRule.MatchString(c.name) {
+		if !nameRule().MatchString(c.name) {
 			f.fault(c.pos, quoted(c.name)+" is not a name for a channel", "small letters, figures and underscores, such as oil_pressure")
 			continue
 		}
@@ -90,8 +89,8 @@ func (f *form) channel(n *source.Node, what string) (expr.Channel, bool) {
 func (f *form) undeclared(p *Pack, scope expr.Scope, r *ruleDraft) {
 	for _, n := range r.expressions() {
 		for i, line := range strings.Split(n.Text, "\n") {
-			bare := literal.ReplaceAllStringFunc(line, func(s string) string { return strings.Repeat(" ", len(s)) })
-			for _, at := range words.FindAllStringIndex(bare, -1) {
+			bare := literal().ReplaceAllStringFunc(line, func(s string) string { return strings.Repeat(" ", len(s)) })
+			for _, at := range words().FindAllStringIndex(bare, -1) {
 				word := bare[at[0]:at[1]]
 				before, after := strings.TrimRight(bare[:at[0]], " "), strings.TrimLeft(bare[at[1]:], " ")
 				if _, ok := p.channels[word]; ok || word == r.rule.eachName || strings.HasSuffix(before, ".") || strings.HasPrefix(after, "(") {
@@ -108,4 +107,4 @@ func (f *form) undeclared(p *Pack, scope expr.Scope, r *ruleDraft) {
 	}
 }
 
-var literal = regexp.MustCompile(`"[^"]*"|'[^']*'`)
+var literal = source.Form(`"[^"]*"|'[^']*'`)

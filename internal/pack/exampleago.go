@@ -1,7 +1,6 @@
 package pack
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,7 +21,7 @@ const (
 
 var (
 	exampleNow = time.Date(2026, 5, 16, 18, 0, 0, 0, time.UTC)
-	agoText    = regexp.MustCompile(`^([1-9]\d{0,3}) (runs?|d|h|min)$`)
+	agoText    = source.Form(`^([1-9]\d{0,3}) (runs?|d|h|min)$`)
 )
 
 const agoShape = "write measured, weather, fitted: {POSITION: AGE} or jobs: {SYSTEM: {began: AGE, closed: AGE}}, with ages such as 2 runs, 3 d, 5 h, 20 min"
@@ -120,7 +119,7 @@ func (f *form) under(n *source.Node) []source.Entry {
 
 // ago is the time that an age leads back to: before the last so many runs, or so long ago.
 func (f *form) ago(n *source.Node) (time.Time, bool) {
-	m := agoText.FindStringSubmatch(n.Text)
+	m := agoText().FindStringSubmatch(n.Text)
 	if m == nil {
 		f.fault(n.Pos, quoted(n.Text)+" is not an age", "write it as 2 runs, 3 d, 5 h or 20 min")
 		return time.Time{}, false

@@ -2,7 +2,6 @@ package pack
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -29,8 +28,8 @@ type reach struct {
 }
 
 var (
-	ages   = regexp.MustCompile(`^(?:(next run)|([1-9]\d{0,2}) runs?|(event day)|(this event)|([1-9]\d{0,3}) d)$`)
-	placed = regexp.MustCompile(`^[a-z][a-z0-9_.-]*$`)
+	ages   = source.Form(`^(?:(next run)|([1-9]\d{0,2}) runs?|(event day)|(this event)|([1-9]\d{0,3}) d)$`)
+	placed = source.Form(`^[a-z][a-z0-9_.-]*$`)
 )
 
 func (f *form) fresh(n *source.Node) *fresh {
@@ -55,7 +54,7 @@ func (f *form) fresh(n *source.Node) *fresh {
 	for key, to := range map[string]*[]string{"after-fit": &out.afterFit, "after-job-on": &out.afterJob} {
 		if n := keys[key]; n != nil {
 			for _, p := range f.texts(n, key) {
-				if !placed.MatchString(p.Text) {
+				if !placed().MatchString(p.Text) {
 					f.fault(p.Pos, quoted(p.Text)+" is not a name", "write a position or system, such as wing.actuator")
 				}
 				*to = append(*to, p.Text)
@@ -66,7 +65,7 @@ func (f *form) fresh(n *source.Node) *fresh {
 }
 
 func reachOf(text string) (reach, bool) {
-	m := ages.FindStringSubmatch(text)
+	m := ages().FindStringSubmatch(text)
 	if m == nil {
 		return reach{}, false
 	}

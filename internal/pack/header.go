@@ -1,7 +1,6 @@
 package pack
 
 import (
-	"regexp"
 	"slices"
 	"time"
 
@@ -11,9 +10,9 @@ import (
 var (
 	packKeys = []string{"pack", "version", "title", "effective", "bulletins", "channels", "limits", "rules"}
 
-	packName = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
+	packName = source.Form(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
 	// semantic is the version grammar of semver.org 2.0.0 without build metadata.
-	semantic = regexp.MustCompile(`^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)(-[0-9A-Za-z.-]+)?$`)
+	semantic = source.Form(`^(0|[1-9]\d*)\.(0|[1-9]\d*)\.(0|[1-9]\d*)(-[0-9A-Za-z.-]+)?$`)
 )
 
 // draft is a pack as read, before anything in it is compiled.
@@ -38,13 +37,13 @@ func readPack(f *form, file string, root *source.Node) *draft {
 	}
 	if n := keys["pack"]; n != nil {
 		d.pack.Name = f.text(n, "pack")
-		if d.pack.Name != "" && !packName.MatchString(d.pack.Name) {
+		if d.pack.Name != "" && !packName().MatchString(d.pack.Name) {
 			f.fault(n.Pos, quoted(d.pack.Name)+" is not a pack name", "small letters, figures and single hyphens, such as ashgill-house")
 		}
 	}
 	if n := keys["version"]; n != nil {
 		d.pack.Version = f.text(n, "version")
-		if d.pack.Version != "" && !semantic.MatchString(d.pack.Version) {
+		if d.pack.Version != "" && !semantic().MatchString(d.pack.Version) {
 			f.fault(n.Pos, quoted(d.pack.Version)+" is not a version", "write three numbers, such as 1.2.0")
 		}
 	}
@@ -77,7 +76,7 @@ func (d *draft) spoilt(r *ruleDraft) bool {
 		return false
 	}
 	for _, n := range r.expressions() {
-		for _, word := range words.FindAllString(n.Text, -1) {
+		for _, word := range words().FindAllString(n.Text, -1) {
 			if slices.Contains(d.bad, word) {
 				return true
 			}
@@ -86,7 +85,7 @@ func (d *draft) spoilt(r *ruleDraft) bool {
 	return false
 }
 
-var words = regexp.MustCompile(`\b[a-z][a-z0-9_]*`)
+var words = source.Form(`\b[a-z][a-z0-9_]*`)
 
 // date is a date as written, checked.
 func (f *form) date(n *source.Node, what string) string {

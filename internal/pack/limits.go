@@ -17,7 +17,7 @@ func readLimits(f *form, n *source.Node) (out []*Limit, bad []string) {
 	}
 	for _, e := range n.Entries {
 		name := e.Key.Text
-		if !nameRule.MatchString(name) {
+		if !nameRule().MatchString(name) {
 			f.fault(e.Key.Pos, quoted(name)+" is not a name for a limit", "small letters, figures and underscores, such as shift_pressure_min")
 			continue
 		}

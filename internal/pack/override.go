@@ -1,7 +1,6 @@
 package pack
 
 import (
-	"regexp"
 	"slices"
 
 	"github.com/paintmark/paintmark/internal/schema"
@@ -100,7 +99,7 @@ func (d *draft) strict(limit string) *ruleDraft {
 	return nil
 }
 
-var limitRead = regexp.MustCompile(`\blimits\s*\.\s*([a-z][a-z0-9_]*)`)
+var limitRead = source.Form(`\blimits\s*\.\s*([a-z][a-z0-9_]*)`)
 
 // mentions says that one of the rule's expressions reads limits.NAME.
 func (r *ruleDraft) mentions(limit string) bool { return slices.Contains(r.limits(), limit) }
@@ -112,7 +111,7 @@ func (r *ruleDraft) limits() []string {
 	}
 	r.limitNames = []string{}
 	for _, n := range r.expressions() {
-		for _, m := range limitRead.FindAllStringSubmatch(n.Text, -1) {
+		for _, m := range limitRead().FindAllStringSubmatch(n.Text, -1) {
 			r.limitNames = append(r.limitNames, m[1])
 		}
 	}

@@ -1,7 +1,6 @@
 package pack
 
 import (
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,8 +18,8 @@ var (
 	// logKinds are the kinds of log a run sheet may name.
 	logKinds = []string{"run", "warm-up", "stands", "cold", "return", Pairs}
 
-	ruleID   = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*(\.[a-z][a-z0-9]*(-[a-z0-9]+)*)+$`)
-	nameRule = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+	ruleID   = source.Form(`^[a-z][a-z0-9]*(-[a-z0-9]+)*(\.[a-z][a-z0-9]*(-[a-z0-9]+)*)+$`)
+	nameRule = source.Form(`^[a-z][a-z0-9_]*$`)
 )
 
 // ruleDraft is a rule as read: its card, and the expressions still to be compiled.
@@ -85,7 +84,7 @@ func (f *form) identity(d *ruleDraft, keys map[string]*source.Node) {
 	if n := keys["id"]; n != nil {
 		r.ID, r.Where = f.text(n, "id"), n.Pos
 		d.pos = n.Pos
-		if r.ID != "" && !ruleID.MatchString(r.ID) {
+		if r.ID != "" && !ruleID().MatchString(r.ID) {
 			f.fault(n.Pos, quoted(r.ID)+" is not a rule id", "two or more words of small letters joined by points, such as wing.close-time")
 		}
 	}
@@ -189,7 +188,7 @@ func (f *form) context(d *ruleDraft, keys map[string]*source.Node) {
 		}
 		e := n.Entries[0]
 		r.eachName = e.Key.Text
-		if !nameRule.MatchString(r.eachName) {
+		if !nameRule().MatchString(r.eachName) {
 			f.fault(e.Key.Pos, quoted(r.eachName)+" is not a name for an element", "small letters, figures and underscores, such as corner")
 		}
 		d.each = f.expression(e.Value, "each")

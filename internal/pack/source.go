@@ -1,8 +1,6 @@
 package pack
 
 import (
-	"regexp"
-
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/source"
 )
@@ -27,7 +25,7 @@ func (f *form) source(n *source.Node) check.Source {
 	}
 	if c := keys["confirmed"]; c != nil {
 		s.Confirmed = f.text(c, "confirmed")
-		if s.Confirmed != "" && !confirmed.MatchString(s.Confirmed) {
+		if s.Confirmed != "" && !confirmed().MatchString(s.Confirmed) {
 			f.fault(c.Pos, quoted(s.Confirmed)+" is not a confirmation", "write date and initials, such as 2026-03-02 by PO")
 		}
 	}
@@ -36,5 +34,5 @@ func (f *form) source(n *source.Node) check.Source {
 
 var (
 	sourceKinds = []string{"regulation", "supplier", "test", "practice"}
-	confirmed   = regexp.MustCompile(`^\d{4}-\d{2}-\d{2} by [A-Z]{1,4}$`)
+	confirmed   = source.Form(`^\d{4}-\d{2}-\d{2} by [A-Z]{1,4}$`)
 )

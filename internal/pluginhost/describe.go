@@ -3,20 +3,20 @@ package pluginhost
 import (
 	"errors"
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/source"
 	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
 )
 
 var (
-	pluginName = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
-	version    = regexp.MustCompile(`^\d+\.\d+\.\d+(-[0-9A-Za-z.-]+)?$`)
-	checkID    = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*(\.[a-z][a-z0-9]*(-[a-z0-9]+)*)+$`)
-	fieldName  = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
-	docPath    = regexp.MustCompile(`^[a-zA-Z_][a-zA-Z0-9_]*(\.[a-zA-Z_][a-zA-Z0-9_]*)*$`)
+	pluginName = source.Form(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
+	version    = source.Form(`^\d+\.\d+\.\d+(-[0-9A-Za-z.-]+)?$`)
+	checkID    = source.Form(`^[a-z][a-z0-9]*(-[a-z0-9]+)*(\.[a-z][a-z0-9]*(-[a-z0-9]+)*)+$`)
+	fieldName  = source.Form(`^[a-z][a-z0-9_]*$`)
+	docPath    = source.Form(`^[a-zA-Z_][a-zA-Z0-9_]*(\.[a-zA-Z_][a-zA-Z0-9_]*)*$`)
 )
 
 // outcomes are those of the contract in our words.
@@ -37,16 +37,16 @@ func Sound(d *pluginv1.Description) error {
 	seen := map[string]bool{}
 	for _, p := range d.GetPlugins() {
 		switch {
-		case !pluginName.MatchString(p.GetName()) || seen[p.GetName()]:
+		case !pluginName().MatchString(p.GetName()) || seen[p.GetName()]:
 			return fmt.Errorf("it calls a plugin %q", plain(p.GetName()))
-		case !version.MatchString(p.GetVersion()):
+		case !version().MatchString(p.GetVersion()):
 			return fmt.Errorf("it gives %s the version %q, not one like 1.2.0", p.GetName(), plain(p.GetVersion()))
 		case len(p.GetChecks()) == 0:
 			return fmt.Errorf("%s has no checks", p.GetName())
 		}
 		seen[p.GetName()] = true
 		for _, c := range p.GetChecks() {
-			if !strings.HasPrefix(c.GetId(), p.GetName()+".") || !checkID.MatchString(c.GetId()) || seen[c.GetId()] {
+			if !strings.HasPrefix(c.GetId(), p.GetName()+".") || !checkID().MatchString(c.GetId()) || seen[c.GetId()] {
 				return fmt.Errorf("it calls a check %q", plain(c.GetId()))
 			}
 			seen[c.GetId()] = true
@@ -81,18 +81,18 @@ func soundCheck(c *pluginv1.Check) error {
 		return err
 	}
 	for _, d := range c.GetNeeds().GetDocuments() {
-		if !docPath.MatchString(d) {
+		if !docPath().MatchString(d) {
 			return fmt.Errorf("%q is no path of a document", plain(d))
 		}
 	}
 	for _, n := range c.GetNeeds().GetChannels() {
-		if !fieldName.MatchString(n.GetName()) {
+		if !fieldName().MatchString(n.GetName()) {
 			return fmt.Errorf("%q is no name of a channel", plain(n.GetName()))
 		}
 	}
 	names := map[string]bool{}
 	for _, l := range c.GetNeeds().GetLimits() {
-		if !fieldName.MatchString(l.GetName()) || names[l.GetName()] || !finite(l.GetValue()) {
+		if !fieldName().MatchString(l.GetName()) || names[l.GetName()] || !finite(l.GetValue()) {
 			return fmt.Errorf("%q is no limit", plain(l.GetName()))
 		}
 		names[l.GetName()] = true

@@ -411,7 +411,7 @@ func (l *layout) findHeader(lines []headLine, first int, file string) *refusal {
 func headerLine(lines []headLine, first int) (header, units int) {
 	header, units = -1, -1
 	var above []int // nearest first
-	best := len(timeNames)
+	best := len(timeNames())
 	for i := first - 1; i >= 0; i-- {
 		if lines[i].blank() {
 			continue

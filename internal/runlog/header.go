@@ -1,11 +1,14 @@
 package runlog
 
-import "strings"
+import (
+	"strings"
+	"sync"
+)
 
 // unitWords are spellings that mark a row of units or a bracket with a unit
 // in it. It only tells a unit from a name; what the unit means is settled when
 // the log is cleaned.
-var unitWords = func() map[string]bool {
+var unitWords = sync.OnceValue(func() map[string]bool {
 	set := map[string]bool{}
 	for word := range strings.FieldsSeq(`
 		s sec secs ms us µs μs ns min h hr hh:mm:ss hh:mm:ss.fff hh:mm:ss.sss
@@ -21,9 +24,9 @@ var unitWords = func() map[string]bool {
 		set[word] = true
 	}
 	return set
-}()
+})
 
-func isUnit(text string) bool { return unitWords[strings.ToLower(bare(text))] }
+func isUnit(text string) bool { return unitWords()[strings.ToLower(bare(text))] }
 
 // bare takes the brackets off a unit.
 func bare(text string) string {
@@ -90,7 +93,7 @@ func isUnitsRow(line, names headLine) bool {
 
 // Names of the column that counts time, in lower case, blanks for _ and -.
 // Those of the second rank are used where none of the first is there.
-var timeNames = func() [2]map[string]bool {
+var timeNames = sync.OnceValue(func() [2]map[string]bool {
 	ranks := [2]string{
 		"time|t|timestamp|time stamp|stamp|clock|elapsed|elapsed time|time elapsed|run time|runtime|log time|logtime|logger time|" +
 			"session time|xtime|date time|datetime|date/time|time of day|tod|zeit|zeitstempel|uhrzeit|temps|tiempo|tempo",
@@ -104,7 +107,7 @@ var timeNames = func() [2]map[string]bool {
 		}
 	}
 	return sets
-}()
+})
 
 // plainName puts a name in lower case with blanks between its words.
 func plainName(name string) string {
@@ -131,7 +134,7 @@ func cutTimeUnit(plain string) (rest string, unit int64) {
 // timeName is the index of the cell that names the time, or -1, and the rank
 // of that name.
 func timeName(line headLine) (col, rank int) {
-	for rank, names := range timeNames {
+	for rank, names := range timeNames() {
 		for i, c := range line.cells {
 			name, unit := cutUnit(asText(c.text))
 			if i == 0 {
@@ -146,7 +149,7 @@ func timeName(line headLine) (col, rank int) {
 			}
 		}
 	}
-	return -1, len(timeNames)
+	return -1, len(timeNames())
 }
 
 // findTime finds the column that tells the time, and how.

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 
 	"github.com/paintmark/paintmark/internal/units"
@@ -165,7 +166,7 @@ var wordsFor = map[string]string{
 
 // notNames are words a channel may not be called: roots of the documents,
 // words and types of CEL.
-var notNames = func() map[string]bool {
+var notNames = sync.OnceValue(func() map[string]bool {
 	m := map[string]bool{}
 	for word := range strings.FieldsSeq(`car setup measured parts life plan limits baseline lockout trips weather tools faults people log
 		positions meters jobs signed derived channels element unknown
@@ -174,7 +175,7 @@ var notNames = func() map[string]bool {
 		m[word] = true
 	}
 	return m
-}()
+})
 
 // name makes a channel name of plain lower-case words: P_OIL in bar becomes
 // oil_pressure, EngRpm becomes engine_rpm.
@@ -224,7 +225,7 @@ func (l *Look) name(unit units.Unit, known bool) string {
 	if name == "" || name[0] < 'a' || name[0] > 'z' {
 		name = strings.TrimRight("channel_"+name, "_")
 	}
-	if notNames[name] {
+	if notNames()[name] {
 		name += "_logged"
 	}
 	return name

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 
 	"github.com/paintmark/paintmark/internal/source"
 	"github.com/paintmark/paintmark/internal/units"
@@ -28,14 +29,14 @@ var loggerSpellings = map[string][]string{
 }
 
 // byCase finds the table's spelling of a unit written in other case: RPM, KPA.
-var byCase = func() map[string][]string {
+var byCase = sync.OnceValue(func() map[string][]string {
 	m := map[string][]string{}
 	for _, s := range units.Spellings() {
 		key := strings.ToLower(s)
 		m[key] = append(m[key], s)
 	}
 	return m
-}()
+})
 
 // meanings lists the units a logger's text may stand for.
 func meanings(text string) []units.Unit {
@@ -51,7 +52,7 @@ func meanings(text string) []units.Unit {
 		add(s)
 	}
 	if len(found) == 0 {
-		for _, s := range byCase[key] {
+		for _, s := range byCase()[key] {
 			add(s)
 		}
 	}

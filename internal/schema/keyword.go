@@ -150,7 +150,7 @@ func fromNode(n *source.Node) *keyword {
 			k.value, k.text = n.Text == "true", ""
 		case n.Text == "null" || n.Text == "":
 			k.value, k.text = nil, ""
-		case numberForm.MatchString(n.Text):
+		case numberForm().MatchString(n.Text):
 			k.value, k.text = json.Number(n.Text), ""
 		}
 	}

@@ -12,7 +12,7 @@ import (
 // parseQuantity reads a number with its unit into SI and refuses any other dimension or
 // kind than want. Where the unit leaves the kind open, as `bar` does, the field decides.
 func parseQuantity(text string, want units.Type) (float64, error) {
-	if numberForm.MatchString(text) {
+	if numberForm().MatchString(text) {
 		// Also of a share: 59 could be 59 % or a ratio.
 		return 0, &units.Error{What: quote(text) + " has no unit", Remedy: "write its unit: " + example(want)}
 	}

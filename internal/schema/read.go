@@ -3,7 +3,6 @@ package schema
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,7 +13,7 @@ import (
 const unknown = "unknown"
 
 // numberForm is a number as JSON writes it: no sign +, no leading zero, no hex.
-var numberForm = regexp.MustCompile(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?$`)
+var numberForm = source.Form(`^-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?$`)
 
 // Read gives the typed value of a node, in SI, with the place of everything that was
 // written, and every fault of it at once: wrong dimension, kind or unit, unknown keys and
@@ -314,10 +313,10 @@ func (r *reader) scalar(n *source.Node, t *Type) *Value {
 }
 
 func number(n *source.Node, t *Type) (float64, error) {
-	if n.Style != source.Plain && numberForm.MatchString(n.Text) {
+	if n.Style != source.Plain && numberForm().MatchString(n.Text) {
 		return 0, mistake("%s is a number, this is a text", "take the quotes away", place(t.Name))
 	}
-	if !numberForm.MatchString(n.Text) {
+	if !numberForm().MatchString(n.Text) {
 		return 0, mistake("%s is a bare number, this is %s", numberRemedy(n.Text), place(t.Name), quote(n.Text))
 	}
 	f, err := strconv.ParseFloat(n.Text, 64)
@@ -327,11 +326,11 @@ func number(n *source.Node, t *Type) (float64, error) {
 	return f + 0, nil // never -0
 }
 
-var decimalComma = regexp.MustCompile(`^-?[0-9]+,[0-9]+$`)
+var decimalComma = source.Form(`^-?[0-9]+,[0-9]+$`)
 
 func numberRemedy(s string) string {
 	switch {
-	case decimalComma.MatchString(s):
+	case decimalComma().MatchString(s):
 		return "write " + strings.Replace(s, ",", ".", 1)
 	case strings.HasPrefix(s, "+"):
 		return "leave the + away"
@@ -341,10 +340,10 @@ func numberRemedy(s string) string {
 }
 
 func integer(n *source.Node, t *Type) (int64, error) {
-	if n.Style != source.Plain && numberForm.MatchString(n.Text) {
+	if n.Style != source.Plain && numberForm().MatchString(n.Text) {
 		return 0, mistake("%s is a whole number, this is a text", "take the quotes away", place(t.Name))
 	}
-	if i, err := strconv.ParseInt(n.Text, 10, 64); err == nil && numberForm.MatchString(n.Text) {
+	if i, err := strconv.ParseInt(n.Text, 10, 64); err == nil && numberForm().MatchString(n.Text) {
 		return i, nil
 	}
 	return 0, mistake("%s is a whole number, this is %s", "write digits only", place(t.Name), quote(n.Text))
@@ -377,7 +376,7 @@ func text(n *source.Node, t *Type) error {
 
 // measure takes a number, a quantity in any unit, or a calendar span.
 func measure(s string) error {
-	if numberForm.MatchString(s) || spanForm.MatchString(s) {
+	if numberForm().MatchString(s) || spanForm().MatchString(s) {
 		return nil
 	}
 	return anyQuantity(s)

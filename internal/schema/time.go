@@ -1,23 +1,24 @@
 package schema
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
+
+	"github.com/paintmark/paintmark/internal/source"
 )
 
 var (
-	dayForm     = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
-	instantForm = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2})?(Z|[+-][0-9]{2}:[0-9]{2})$`)
-	noZoneForm  = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(:[0-9]{2})?$`)
-	spanForm    = regexp.MustCompile(`^([0-9]{1,4}) (d|wk|mo|a)$`)
+	dayForm     = source.Form(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
+	instantForm = source.Form(`^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2})?(Z|[+-][0-9]{2}:[0-9]{2})$`)
+	noZoneForm  = source.Form(`^[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(:[0-9]{2})?$`)
+	spanForm    = source.Form(`^([0-9]{1,4}) (d|wk|mo|a)$`)
 )
 
 // ParseDay reads a day written as 2026-05-16, at UTC midnight. No other form is
 // taken: 05/06/26 is two different days.
 func ParseDay(text string) (time.Time, error) {
-	if dayForm.MatchString(text) {
+	if dayForm().MatchString(text) {
 		if t, err := time.Parse(time.DateOnly, text); err == nil && t.Year() > 0 {
 			return t, nil
 		}
@@ -28,7 +29,7 @@ func ParseDay(text string) (time.Time, error) {
 
 // ParseInstant reads a moment written as 2026-05-16T08:50+01:00, seconds or not, zone always.
 func ParseInstant(text string) (time.Time, error) {
-	if instantForm.MatchString(text) {
+	if instantForm().MatchString(text) {
 		layout := "2006-01-02T15:04Z07:00"
 		if strings.Count(text[:min(19, len(text))], ":") == 2 && text[16] == ':' {
 			layout = time.RFC3339
@@ -38,7 +39,7 @@ func ParseInstant(text string) (time.Time, error) {
 		}
 		return time.Time{}, mistake("there is no moment %s", "write it as 2026-05-16T08:50+01:00", text)
 	}
-	if noZoneForm.MatchString(text) {
+	if noZoneForm().MatchString(text) {
 		return time.Time{}, mistake("%s has no zone", "write "+strings.Replace(text, " ", "T", 1)+"+01:00, or Z for UTC", quote(text))
 	}
 	return time.Time{}, mistake("%s is not a moment", "write it as 2026-05-16T08:50+01:00, with the zone", quote(text))
@@ -47,7 +48,7 @@ func ParseInstant(text string) (time.Time, error) {
 // AddSpan adds a calendar span such as `24 mo`, `5 a`, `8 wk` or `90 d` to a day. A month
 // that is too short ends on its last day: 31 January + 1 mo = 28 February. ok is false for any other text.
 func AddSpan(day time.Time, span string) (end time.Time, ok bool) {
-	m := spanForm.FindStringSubmatch(span)
+	m := spanForm().FindStringSubmatch(span)
 	if m == nil {
 		return time.Time{}, false
 	}

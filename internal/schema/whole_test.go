@@ -54,7 +54,7 @@ func generic(n *source.Node) any {
 		return n.Text == "true"
 	case n.Text == "":
 		return nil
-	case numberForm.MatchString(n.Text):
+	case numberForm().MatchString(n.Text):
 		return json.Number(n.Text)
 	}
 	return n.Text
