@@ -40,7 +40,10 @@ func (c *Car) ofChannels() (out []BaselineValue) {
 	}
 	for _, ch := range c.folder.Channels {
 		if !ch.YesNo && !ch.Count {
-			take("noise."+ch.Name, ch.Unit, func(col func(string) *kernel.Column) float64 { return trade.Noise(seen(col(ch.Name))) }, ch.Name)
+			take("noise."+ch.Name, ch.Unit, func(col func(string) *kernel.Column) float64 {
+				sigma, _ := trade.Noise(seen(col(ch.Name)))
+				return sigma
+			}, ch.Name)
 		}
 	}
 	for _, ch := range c.folder.Channels {

@@ -23,20 +23,21 @@ func TestNoise(t *testing.T) {
 				}
 				values[100], values[101] = nan, 80
 				want := math.Hypot(sigma, step/math.Sqrt(12))
-				if got := Noise(values); math.Abs(got/want-1) > 0.07 {
+				got, steps := Noise(values)
+				if math.Abs(got/want-1) > 0.07 {
 					t.Errorf("sigma %g in steps of %g: %g, want %g", sigma, step, got, want)
 				}
-				if got := Step(values); step > 0 && math.Abs(got/step-1) > 1e-6 {
-					t.Errorf("steps of %g are told as %g", step, got)
+				if step > 0 && math.Abs(steps/step-1) > 1e-6 {
+					t.Errorf("steps of %g are told as %g", step, steps)
 				}
 			}
 		}
 	}
-	if !math.IsNaN(Noise(make([]float64, 50))) {
+	if got, _ := Noise(make([]float64, 50)); !math.IsNaN(got) {
 		t.Error("of fifty values it cannot be told")
 	}
-	if got := Noise(make([]float64, 500)); got != 0 || Step(make([]float64, 500)) != 0 {
-		t.Errorf("values that stand still have noise %g", got)
+	if got, step := Noise(make([]float64, 500)); got != 0 || step != 0 {
+		t.Errorf("values that stand still have noise %g in steps of %g", got, step)
 	}
 	if got := Rounded(1); math.Abs(got-0.2886751) > 1e-6 {
 		t.Errorf("rounding to whole numbers has %g", got)

@@ -24,10 +24,28 @@ func MeanSD(values []float64) (mean, sd float64) {
 // (1996) 361: linear between the order statistics, 0.5 being the median. NaN for no
 // values, for one that is not a number, and for a share outside 0 to 1.
 func Quantile(values []float64, share float64) float64 {
-	if len(values) == 0 || !(share >= 0 && share <= 1) || slices.ContainsFunc(values, math.IsNaN) {
+	if !(share >= 0 && share <= 1) {
 		return nan
 	}
-	own := slices.Clone(values)
+	own := borrow(len(values))
+	defer giveBack(own)
+	return quantileOf(append(*own, values...), share)
+}
+
+// Between is from the quantile of one share of the values to that of another. NaN as Quantile.
+func Between(values []float64, low, high float64) float64 {
+	own := borrow(len(values))
+	defer giveBack(own)
+	all := append(*own, values...)
+	least := quantileOf(all, low)
+	return quantileOf(all, high) - least
+}
+
+// quantileOf is Quantile of values that it may put into another order.
+func quantileOf(own []float64, share float64) float64 {
+	if len(own) == 0 || slices.ContainsFunc(own, math.IsNaN) {
+		return nan
+	}
 	h := share * float64(len(own)-1)
 	i := min(int(h), len(own)-1)
 	place(own, i)
@@ -139,8 +157,9 @@ type Shift struct {
 func Lag(a, b []float64, most int) (with, against Shift) {
 	with.Correlation, against.Correlation = nan, nan
 	n := min(len(a), len(b))
-	x, y := summed(a[:n]), summed(b[:n])
-	for shift := 0; shift <= min(most, n/2); shift++ {
+	most = max(0, min(most, n/2))
+	x, y := summed(a[:n], most), summed(b[:n], most)
+	for shift := range most + 1 {
 		for _, s := range []int{shift, -shift} {
 			r := overlap(&x, &y, n, s)
 			if r > with.Correlation+same || math.IsNaN(with.Correlation) && !math.IsNaN(r) {
@@ -157,29 +176,52 @@ func Lag(a, b []float64, most int) (with, against Shift) {
 // same is how close two correlations are that only rounding tells apart.
 const same = 1e-9
 
-// sums are a series less its mean, and of each beginning of it the sum, the sum of squares, and how often it changes.
+// sums are a series less its mean, with what it and the ends of it come to: no more is left out of an overlap.
 type sums struct {
-	values, sum, squares []float64
-	changes              []int
+	values     []float64
+	all        part
+	head, tail []part // of so many values from either end
 }
 
-func summed(values []float64) sums {
-	s := sums{slices.Clone(values), make([]float64, len(values)+1), make([]float64, len(values)+1), make([]int, len(values)+1)}
-	mean := stat.Mean(values, nil)
-	for i, v := range values {
-		c := v - mean
-		s.values[i], s.sum[i+1], s.squares[i+1], s.changes[i+1] = c, s.sum[i]+c, s.squares[i]+c*c, s.changes[i]
-		if i > 0 && v != values[i-1] {
-			s.changes[i+1]++
+// part is what some values come to: their sum, that of their squares, and how often they change.
+type part struct {
+	sum, squares float64
+	changes      int
+}
+
+func (p part) less(q part) part {
+	return part{p.sum - q.sum, p.squares - q.squares, p.changes - q.changes}
+}
+
+// summed readies a series for overlaps that leave out up to `most` values at either end.
+func summed(values []float64, most int) sums {
+	s := sums{values: slices.Clone(values), head: make([]part, most+1), tail: make([]part, most+1)}
+	floats.AddConst(-stat.Mean(values, nil), s.values)
+	n := len(values)
+	one := func(i, before int) part { // a value, with whether it differs from its neighbour
+		c := s.values[i]
+		p := part{sum: c, squares: c * c}
+		if before >= 0 && before < n && values[i] != values[before] {
+			p.changes = 1
 		}
+		return p
+	}
+	plus := func(p, q part) part { return part{p.sum + q.sum, p.squares + q.squares, p.changes + q.changes} }
+	for i := range n {
+		s.all = plus(s.all, one(i, i-1))
+	}
+	for i := range most {
+		// What a left out value differs from the one that stays goes with it.
+		s.head[i+1], s.tail[i+1] = plus(s.head[i], one(i, i+1)), plus(s.tail[i], one(n-1-i, n-2-i))
 	}
 	return s
 }
 
-// of are the sum and the sum of squares about the mean of values from one on to another; flat where all are the same.
-func (s *sums) of(from, to int) (sum, spread float64, flat bool) {
-	sum = s.sum[to] - s.sum[from]
-	return sum, s.squares[to] - s.squares[from] - sum*sum/float64(to-from), s.changes[to] == s.changes[from+1]
+// without are the sum and the sum of squares about the mean of what is left without values at either end; flat where
+// all of it is the same.
+func (s *sums) without(head, tail int) (sum, spread float64, flat bool) {
+	p := s.all.less(s.head[head]).less(s.tail[tail])
+	return p.sum, p.squares - p.sum*p.sum/float64(len(s.values)-head-tail), p.changes == 0
 }
 
 // overlap is the correlation of a with b moved back by a shift.
@@ -188,8 +230,8 @@ func overlap(a, b *sums, n, shift int) float64 {
 	if m < 2 {
 		return nan
 	}
-	sumA, spreadA, flatA := a.of(from, from+m)
-	sumB, spreadB, flatB := b.of(ahead, ahead+m)
+	sumA, spreadA, flatA := a.without(from, ahead)
+	sumB, spreadB, flatB := b.without(ahead, from)
 	if flatA || flatB || !(spreadA > 0 && spreadB > 0) { // the last by rounding
 		return nan
 	}

@@ -11,23 +11,32 @@ import (
 // Grows is by how much two of one thing are further apart, or otherwise apart, in the last third of the time in which both were
 // seen than in the first, as a share of what the first of them goes through (1 to 99 %). NaN where that is too little to tell.
 func Grows(a, b *sdk.Channel) float64 {
-	values, off := both(a, b)
+	off, through := both(a, b)
 	third := len(off) / 3
-	through := trade.Quantile(values, 0.99) - trade.Quantile(values, 0.01)
 	if third < 100 || !(through > 0) {
 		return math.NaN()
 	}
 	return math.Abs(trade.Median(off[len(off)-third:])-trade.Median(off[:third])) / through
 }
 
-// both are the values of one channel where two were seen, and by how much the other is above it there.
-func both(a, b *sdk.Channel) (values, off []float64) {
-	for i, y := range b.Along(a.Times) {
-		if x := a.Values[i]; finite(x) && finite(y) {
-			values, off = append(values, x), append(off, y-x)
-		}
+// both are by how much one of two is above the other where both were seen, and what the other goes through there (1 to 99 %).
+// It is worked out once for all checks.
+func both(a, b *sdk.Channel) (off []float64, through float64) {
+	type above struct{ a *sdk.Channel }
+	type of struct {
+		off     []float64
+		through float64
 	}
-	return values, off
+	d := sdk.Once(b, above{a}, func() of {
+		values, off := make([]float64, 0, len(a.Times)), make([]float64, 0, len(a.Times))
+		for i, y := range b.Along(a.Times) {
+			if x := a.Values[i]; finite(x) && finite(y) {
+				values, off = append(values, x), append(off, y-x)
+			}
+		}
+		return of{off, trade.Between(values, 0.01, 0.99)}
+	})
+	return d.off, d.through
 }
 
 var apart = &sdk.Check{

@@ -101,12 +101,16 @@ func (c couple) laid() (a, b []float64, ok bool) {
 		from, to = math.Max(from, ch.Times[0]), math.Min(to, ch.Times[len(ch.Times)-1])
 	}
 	to = math.Min(to, from+longest)
-	var times []float64
+	if !(to >= from) {
+		return nil, nil, false
+	}
+	times := make([]float64, 0, int((to-from)/step)+2)
 	for t := from; t <= to; t = from + step*float64(len(times)) {
 		times = append(times, t)
 	}
 	const reach = 10 // steps to either side over which the slope is taken
 	first, second := c.a.along(times), c.b.along(times)
+	a, b = make([]float64, 0, len(times)), make([]float64, 0, len(times))
 	for i := reach; i+reach < len(times); i++ {
 		x, y := first[i], second[i]
 		if c.slope {

@@ -5,10 +5,15 @@ import (
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
-// tremble is the noise of a channel, worked out once for all checks.
-func (c declared) tremble() float64 {
+// tremble is the noise of a channel and how finely it is written, worked out once for all checks.
+func (c declared) tremble() (sigma, step float64) {
 	type noise struct{}
-	return sdk.Once(c.here, noise{}, func() float64 { return trade.Noise(c.here.Values) })
+	type of struct{ sigma, step float64 }
+	n := sdk.Once(c.here, noise{}, func() of {
+		sigma, step := trade.Noise(c.here.Values)
+		return of{sigma, step}
+	})
+	return n.sigma, n.step
 }
 
 var noise = &sdk.Check{
@@ -27,7 +32,7 @@ var noise = &sdk.Check{
 		if !(c.here.Within > 0) {
 			return sdk.Result{}, false // nobody says what it should be
 		}
-		sigma := c.tremble()
+		sigma, _ := c.tremble()
 		if !finite(sigma) {
 			return sdk.CannotTell("not exercised: too little of it was seen in a row"), true
 		}

@@ -8,14 +8,14 @@ import (
 	"github.com/paintmark/paintmark/plugins/sdk"
 )
 
-// Rise is how many times the noise of a baseline the noise sigma of these values is. What rounding to the log's steps
-// has by itself is the least that counts as a baseline's: one of 0 says that the channel stood still in steps, and not
-// that any noise is too much.
-func Rise(values []float64, sigma, baseline float64) float64 {
+// Rise is how many times the noise of a baseline the noise sigma of values written in steps is. What rounding to the
+// steps has by itself is the least that counts as a baseline's: one of 0 says that the channel stood still in steps, and
+// not that any noise is too much.
+func Rise(sigma, step, baseline float64) float64 {
 	if sigma == 0 {
 		return 0
 	}
-	return sigma / math.Max(baseline, trade.Rounded(trade.Step(values)))
+	return sigma / math.Max(baseline, trade.Rounded(step))
 }
 
 var noiseRise = &sdk.Check{
@@ -36,11 +36,11 @@ var noiseRise = &sdk.Check{
 			if here == nil {
 				return sdk.CannotTell("it is not in the log")
 			}
-			sigma := declared{here: here}.tremble()
+			sigma, step := declared{here: here}.tremble()
 			if !finite(sigma) {
 				return sdk.CannotTell("not exercised: too little of it was seen in a row")
 			}
-			times := Rise(here.Values, sigma, baseline.Mid())
+			times := Rise(sigma, step, baseline.Mid())
 			return sdk.Judge(sdk.Exactly(times), ev.Ceiling("noise_rise_fail", sdk.Fail), ev.Ceiling("noise_rise_warn", sdk.Warn))
 		})
 	},

@@ -12,8 +12,7 @@ import (
 // they hardly were, or hardly moved.
 func Above(a, b *sdk.Channel) (above, through float64) {
 	const few = 300
-	values, off := both(a, b)
-	through = trade.Quantile(values, 0.99) - trade.Quantile(values, 0.01)
+	off, through := both(a, b)
 	if len(off) < few || !(through > 0) {
 		return math.NaN(), math.NaN()
 	}

@@ -156,7 +156,7 @@ func TestSpikes(t *testing.T) {
 		src := rand.New(rand.NewPCG(seed, 1))
 		values := made(100, 60, func(t float64) float64 { return 10*course(t) + 0.2*src.NormFloat64() })
 		times := made(100, 60, func(t float64) float64 { return t })
-		if n, at := Spikes(times, values, trade.Noise(values), 0.3); n != 0 {
+		if n, at := Spikes(times, values, sigmaOf(values), 0.3); n != 0 {
 			t.Errorf("seed %d: %d spikes, one at %v s, where there are none", seed, n, at)
 		}
 		planted := 10 + int(seed)/2
@@ -164,20 +164,20 @@ func TestSpikes(t *testing.T) {
 			values[200*(k+1)] += 25
 		}
 		values[2000] += 15 // the widest, at 20 s
-		if n, at := Spikes(times, values, trade.Noise(values), 0.3); n != planted || at != 20 {
+		if n, at := Spikes(times, values, sigmaOf(values), 0.3); n != planted || at != 20 {
 			t.Errorf("seed %d: %d spikes, the widest at %v s; %d were planted, the widest at 20 s", seed, n, at, planted)
 		}
 		noise := made(100, 60, func(float64) float64 { return src.NormFloat64() })
-		if n, _ := Spikes(times, noise, trade.Noise(noise), 0.3); n != 0 {
+		if n, _ := Spikes(times, noise, sigmaOf(noise), 0.3); n != 0 {
 			t.Errorf("seed %d: %d spikes in bare noise", seed, n)
 		}
 	}
 	start := append([]float64{0, 4}, slices.Repeat([]float64{10}, 400)...) // on the way up, with little before it
-	if n, _ := Spikes(make([]float64, len(start)), start, trade.Noise(start), 0.3); n != 0 {
+	if n, _ := Spikes(make([]float64, len(start)), start, sigmaOf(start), 0.3); n != 0 {
 		t.Errorf("%d spikes in a steep start", n)
 	}
 	steps := made(100, 10, func(t float64) float64 { return math.Floor(t) })
-	if n, _ := Spikes(make([]float64, len(steps)), steps, trade.Noise(steps), 0.3); n != 0 {
+	if n, _ := Spikes(make([]float64, len(steps)), steps, sigmaOf(steps), 0.3); n != 0 {
 		t.Errorf("%d spikes in steps", n)
 	}
 }
@@ -189,7 +189,7 @@ func TestNoise(t *testing.T) {
 			src := rand.New(rand.NewPCG(seed, 3))
 			values := made(100, 60, func(t float64) float64 { return 2*course(t) + sigma*src.NormFloat64() })
 			values[300], values[301] = math.NaN(), 80
-			if got := trade.Noise(values); math.Abs(got/sigma-1) > 0.06 {
+			if got, _ := trade.Noise(values); math.Abs(got/sigma-1) > 0.06 {
 				t.Errorf("%v is told as %v", sigma, got)
 			}
 			for within, want := range map[float64]sdk.Outcome{1.7 * sigma: sdk.Pass, 1.2 * sigma: sdk.Warn, 0.9 * sigma: sdk.Fail} {
@@ -202,7 +202,7 @@ func TestNoise(t *testing.T) {
 			}
 		}
 	}
-	if !math.IsNaN(trade.Noise(make([]float64, 50))) {
+	if got, _ := trade.Noise(make([]float64, 50)); !math.IsNaN(got) {
 		t.Error("of fifty samples it cannot be told")
 	}
 }
@@ -574,4 +574,9 @@ func TestPairDrift(t *testing.T) {
 			t.Errorf("off by %v, drifting by %v: %s, %+v; want %s, %v", c.off, c.drift, got.Outcome, got.Measured, c.want, want)
 		}
 	}
+}
+
+func sigmaOf(values []float64) float64 {
+	sigma, _ := trade.Noise(values)
+	return sigma
 }

@@ -28,7 +28,7 @@ func Spikes(times, values []float64, tremble, share float64) (count int, at floa
 		return 0, 0
 	}
 	seen := slices.DeleteFunc(slices.Clone(values), func(v float64) bool { return !finite(v) })
-	least := share * (trade.Quantile(seen, 0.99) - trade.Quantile(seen, 0.01))
+	least := share * trade.Between(seen, 0.01, 0.99)
 	widest := 0.0
 	for _, i := range stand {
 		apart, from := math.Min(math.Abs(values[i]-values[i-1]), math.Abs(values[i]-values[i+1])), max(0, i-each)
@@ -101,7 +101,8 @@ var spikes = &sdk.Check{
 		}
 		count, at, share := 0, 0.0, ev.Limit("spike_least")
 		if !calm(c.here.Values, share) {
-			count, at = Spikes(c.here.Times, c.here.Values, c.tremble(), share)
+			sigma, _ := c.tremble()
+			count, at = Spikes(c.here.Times, c.here.Values, sigma, share)
 		}
 		r := sdk.Judge(sdk.Exactly(1000*float64(count)/float64(len(c.here.Values))), ev.Ceiling("spikes_fail", sdk.Fail), ev.Ceiling("spikes_warn", sdk.Warn))
 		if count > 0 {
