@@ -31,15 +31,20 @@ func (f *Folder) OfChannel(key, channel, text string) (float64, error) {
 // BaselineInSI is a baseline with the values of its channels as numbers in SI. What does not fit its channel, because that
 // is written otherwise now or is gone, is not known.
 func (f *Folder) BaselineInSI(baseline *schema.Value) *schema.Value {
+	if done, ok := f.inSI.Load(baseline); ok { // many ask for a value of it each
+		return done.(*schema.Value)
+	}
+	out := baseline
 	for _, key := range ByChannel {
-		if values := baseline.Fields[key]; values != nil && !values.Unknown {
-			baseline = with(baseline, key, f.inSI(key, values))
+		if values := out.Fields[key]; values != nil && !values.Unknown {
+			out = with(out, key, f.numbers(key, values))
 		}
 	}
-	return baseline
+	f.inSI.Store(baseline, out)
+	return out
 }
 
-func (f *Folder) inSI(key string, values *schema.Value) *schema.Value {
+func (f *Folder) numbers(key string, values *schema.Value) *schema.Value {
 	out := *values
 	out.Fields = make(map[string]*schema.Value, len(values.Fields))
 	for channel, v := range values.Fields {

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/paintmark/paintmark/internal/schema"
@@ -36,6 +37,8 @@ type Folder struct {
 	set    *schema.Set
 	docs   map[string]*document // by schema name; trips by "trips/<map>"
 	byFile map[string]*Record
+
+	inSI sync.Map // baselines with their channels' values in SI, by the baseline
 }
 
 // File is one file of the folder.

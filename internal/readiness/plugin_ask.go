@@ -105,9 +105,11 @@ func (c *Car) ask(ctx context.Context, checks []check.Check) <-chan []check.Resu
 
 // warm starts every program of which a check applies, side by side.
 func (c *Car) warm(ctx context.Context) {
+	warm := map[*pluginhost.Program]bool{}
 	for _, k := range c.plugins {
-		if c.wanted(k) && c.applying(ctx, k) == nil && c.lacks(k) == "" {
+		if !warm[k.program] && c.wanted(k) && c.applying(ctx, k) == nil && c.lacks(k) == "" {
 			k.program.Warm()
+			warm[k.program] = true
 		}
 	}
 }

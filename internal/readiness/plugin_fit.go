@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -14,7 +15,7 @@ import (
 )
 
 // fit holds what a check asks for to what there is.
-func (c *Car) fit(k *pluginCheck, env *expr.Env, types map[string]*schema.Type) error {
+func (c *Car) fit(k *pluginCheck, applies func(text string) (*expr.Expr, error)) error {
 	if p := c.parsed.PackOf(k.card.ID); p != "" {
 		return fmt.Errorf("the pack %s has a rule of that name", p)
 	}
@@ -24,12 +25,11 @@ func (c *Car) fit(k *pluginCheck, env *expr.Env, types map[string]*schema.Type) 
 			return err
 		}
 	}
-	if text := k.wire.GetApplies(); text != "" && env != nil {
-		prog, faults := env.Compile(&source.Node{Kind: source.Scalar, Pos: k.card.Where, Text: text}, expr.Truth)
-		if len(faults) > 0 {
-			return fmt.Errorf("applies: %s", faults[0].What)
+	if text := k.wire.GetApplies(); text != "" {
+		var err error
+		if k.applies, err = applies(text); err != nil {
+			return fmt.Errorf("applies: %w", err)
 		}
-		k.applies = prog
 	}
 	for _, path := range k.wire.GetNeeds().GetDocuments() {
 		if c.document(path) == nil {
@@ -61,6 +61,22 @@ func (c *Car) fit(k *pluginCheck, env *expr.Env, types map[string]*schema.Type) 
 		k.limits[l.GetName()] = own
 	}
 	return nil
+}
+
+// conditions compiles what says to which cars checks of a plugin apply. Many say the same: each is compiled once.
+func conditions(env *expr.Env, where source.Pos) func(text string) (*expr.Expr, error) {
+	done := map[string]*expr.Expr{}
+	return func(text string) (*expr.Expr, error) {
+		if e := done[text]; e != nil || env == nil { // without one there is a fault already
+			return e, nil
+		}
+		e, faults := env.Compile(&source.Node{Kind: source.Scalar, Pos: where, Text: text}, expr.Truth)
+		if len(faults) > 0 {
+			return nil, errors.New(faults[0].What)
+		}
+		done[text] = e
+		return e, nil
+	}
 }
 
 // unitOfLimit is the unit a limit is declared in; none for a bare number. K is a difference.

@@ -79,7 +79,7 @@ func (c *Car) openPlugins(ctx context.Context) {
 				fail("the plugin "+name.Text+" cannot be started: "+err.Error(), "")
 				continue
 			}
-			c.takePlugin(p, own, name.Pos, env, types)
+			c.takePlugin(p, own, name.Pos, env)
 			continue
 		}
 		p, program, err := c.outside(ctx, name.Text)
@@ -87,7 +87,7 @@ func (c *Car) openPlugins(ctx context.Context) {
 			fail("plugin "+name.Text+": "+err.Error(), c.bundledRemedy(name.Text))
 			continue
 		}
-		c.takePlugin(p, program, name.Pos, env, types)
+		c.takePlugin(p, program, name.Pos, env)
 	}
 }
 
@@ -167,13 +167,14 @@ func (c *Car) outside(ctx context.Context, name string) (*pluginv1.Plugin, *plug
 
 // takePlugin makes a plugin's checks ready. A check that does not fit this car's documents and
 // channels is a fault of its own.
-func (c *Car) takePlugin(p *pluginv1.Plugin, program *pluginhost.Program, where source.Pos, env *expr.Env, types map[string]*schema.Type) {
+func (c *Car) takePlugin(p *pluginv1.Plugin, program *pluginhost.Program, where source.Pos, env *expr.Env) {
 	var limits []string
+	applies := conditions(env, where)
 	for _, w := range p.GetChecks() {
 		limits = append(limits, limitNames(w)...)
 		k := &pluginCheck{card: pluginhost.Card(w), wire: w, plugin: p.GetName(), program: program, limits: map[string]pluginLimit{}}
 		k.card.Where = where
-		if err := c.fit(k, env, types); err != nil {
+		if err := c.fit(k, applies); err != nil {
 			c.faults = append(c.faults, check.ToolFault{Fault: source.Fault{Pos: where, What: w.GetId() + ": " + err.Error(), Remedy: "look at it by hand, and tell who made the plugin"}, Systems: []string{k.card.System}})
 			continue
 		}
