@@ -37,21 +37,27 @@ func Noise(values []float64) (sigma, step float64) {
 	if len(bends) < few {
 		return nan, step
 	}
-	middle := quantileOf(bends, 0.5)
-	low, high := math.Max(0, middle-step/2), middle+step/2
-	var below, within float64
+	return NormalMAD * middleOf(bends, step) / math.Sqrt(6), step
+}
+
+// middleOf is the median of numbers from 0 up that come in steps, each anywhere within half a step. Where it is many
+// steps, that is the plain one. The numbers may be put into another order.
+func middleOf(bends []float64, step float64) float64 {
+	var count [256]int // of so many steps
 	for _, b := range bends {
-		switch {
-		case b < low:
-			below++
-		case b < high:
-			within++
+		if k := b/step + 0.5; k < float64(len(count)) {
+			count[int(k)]++
 		}
 	}
-	if within > 0 {
-		middle = low + (high-low)*(float64(len(bends))/2-below)/within
+	before, half := 0.0, float64(len(bends))/2
+	for k, n := range count {
+		if n := float64(n); n > 0 && before+n >= half {
+			low, high := math.Max(0, float64(k)-0.5), float64(k)+0.5
+			return step * (low + (high-low)*(half-before)/n)
+		}
+		before += float64(n)
 	}
-	return NormalMAD * middle / math.Sqrt(6), step
+	return quantileOf(bends, 0.5)
 }
 
 // Rounded is the standard deviation that rounding to steps has by itself: anywhere within half a step.

@@ -130,8 +130,8 @@ var boostFalls = &sdk.Check{
 		}
 		closed, settle := ev.Limit("closed"), ev.Limit("settle")
 		most, at, since := math.Inf(-1), 0.0, math.NaN()
-		for i, t := range manifold.Times {
-			th := throttle.At(t)
+		for i, th := range throttle.Along(manifold.Times) {
+			t := manifold.Times[i]
 			switch {
 			case math.IsNaN(th) || th > closed:
 				since = math.NaN()

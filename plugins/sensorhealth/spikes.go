@@ -70,16 +70,18 @@ func calm(values []float64, share float64) bool {
 	reach := widest / share * (1 + 1e-9) // for rounding
 	low := (least+most)/2 - reach/2
 	high, below, above := low+reach, 0, 0
+	outside := int(0.01*float64(seen)) + 2 // the quantiles lie between this one and the next from either end
 	for _, v := range values {
+		if widest == 0 || below >= outside && above >= outside {
+			return true
+		}
 		if v <= low {
 			below++
 		} else if v >= high {
 			above++
 		}
 	}
-	// The quantiles lie between this one and the next from either end.
-	outside := int(0.01*float64(seen)) + 2
-	return widest == 0 || below >= outside && above >= outside
+	return false
 }
 
 var spikes = &sdk.Check{
