@@ -47,6 +47,19 @@ var hostileKinds = []struct{ how, says string }{
 	{"answers twice", `hostile.item: it sent two results for ""`},
 	{"sends an empty finding", "hostile.item: it sent neither a result nor a fault"},
 	{"sends nothing", "hostile.item: it sent no result"},
+	{"hangs in Inspect in a conversation", "hostile.item: no answer after 2s"},
+	{"floods when asked in a conversation", "hostile.item: no answer after 2s; it said: "},
+	{"replies with 100 MB in a conversation", "hostile.item: its answer is over 8 MiB"},
+	{"replies with too many in a conversation", "hostile.item: its answer is over 8 MiB"},
+	{"is killed half way in a conversation", "hostile.item: it ended before it answered"},
+	{"sends garbage in a conversation", "hostile.item: it answered: "},
+	{"answers another check in a conversation", `hostile.item: it sent a result for "brakes.pads"`},
+	{"answers another question in a conversation", "hostile.item: it answered what it was not asked"},
+	{"has no outcome in a conversation", "hostile.item: it sent the outcome 0, which is none"},
+	{"measures NaN in a conversation", "hostile.item: it measured no number"},
+	{"answers twice in a conversation", `hostile.item: it sent two results for ""`},
+	{"sends an empty answer in a conversation", "hostile.item: it sent no result"},
+	{"sends nothing in a conversation", "hostile.item: it sent no result"},
 	{"changed after it was admitted", "plugin hostile: it is not the program that was admitted: its SHA-256 starts "},
 	{"floods and answers", ""},
 	{"leaves a child", ""},
@@ -57,7 +70,7 @@ var hostileKinds = []struct{ how, says string }{
 // plugins too, and nothing of the plugin is left running.
 func TestHostilePlugins(t *testing.T) {
 	if testing.Short() || runtime.GOOS != "linux" {
-		t.Skip("looks at the car thirty times, and for processes in /proc")
+		t.Skip("looks at the car forty times, and for processes in /proc")
 	}
 	y := newHostileYard(t)
 	before, code := y.check(t)

@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -123,6 +124,35 @@ func (r *raw) Inspect(in *pluginv1.InspectRequest, to grpc.ServerStreamingServer
 	return send()
 }
 
+// InspectEach answers as it should not, or is not served.
+func (r *raw) InspectEach(with grpc.BidiStreamingServer[pluginv1.InspectRequest, pluginv1.Answer]) error {
+	for {
+		in, err := with.Recv()
+		if err != nil {
+			return err
+		}
+		answer := func() error {
+			return with.Send(&pluginv1.Answer{Number: in.GetNumber(), Results: []*pluginv1.Result{{Check: in.GetCheck(), Outcome: pluginv1.Outcome_OUTCOME_PASS, Message: strconv.Itoa(int(in.GetNumber()))}}})
+		}
+		switch r.how {
+		case "says it twice":
+			_ = answer()
+		case "hangs at the third":
+			if in.GetNumber() == 3 {
+				<-with.Context().Done()
+				return nil
+			}
+		case "leaves after one":
+			return answer()
+		default:
+			return r.UnimplementedChecksServer.InspectEach(with)
+		}
+		if err := answer(); err != nil {
+			return err
+		}
+	}
+}
+
 func (h *Host) self(t *testing.T, how string) *Program {
 	t.Helper()
 	p, err := h.Own()
@@ -186,6 +216,61 @@ func TestKit(t *testing.T) {
 	}
 	if d, err := p.Describe(context.Background(), "0.1.0"); err != nil || len(d.GetPlugins()[0].GetChecks()) != 5 {
 		t.Errorf("%v, %v", d, err)
+	}
+}
+
+// TestConversation: what goes wrong in a conversation ends it, and what is asked next is asked in another.
+func TestConversation(t *testing.T) {
+	for how, says := range map[string][]string{
+		// What it says a second time is never taken for the answer to what is asked next.
+		"says it twice":      {"1", "it answered what it was not asked", "1", "it answered what it was not asked"},
+		"hangs at the third": {"1", "2", "no answer after 500ms", "1", "2"},
+		"leaves after one":   {"1", "it sent no result", "1"},
+	} {
+		t.Run(how, func(t *testing.T) {
+			t.Parallel()
+			h := New(Limits{Start: 20 * time.Second, Call: 500 * time.Millisecond, Reply: 8 << 20})
+			defer h.Close()
+			p := h.self(t, how)
+			for i, want := range says {
+				results, err := ask(p, "yard.good")
+				got := ""
+				if err != nil {
+					got = err.Error()
+				} else {
+					got = results[0].GetMessage()
+				}
+				if got != want {
+					t.Errorf("asked for the %d. time: %q, want %q", i+1, got, want)
+				}
+			}
+		})
+	}
+}
+
+// TestConversationsSideBySide: of many that ask at once each gets its own answer, and a broken check hurts no other.
+func TestConversationsSideBySide(t *testing.T) {
+	h := New(Limits{Start: 20 * time.Second, Call: 20 * time.Second, Reply: 8 << 20})
+	defer h.Close()
+	p := h.self(t, "kit")
+	var all sync.WaitGroup
+	for i := range 64 {
+		all.Go(func() {
+			switch results, err := ask(p, []string{"yard.good", "yard.panics", "yard.number", "yard.unheard"}[i%4]); i % 4 {
+			case 0, 2:
+				if err != nil || len(results) != 1 {
+					t.Errorf("%v, %v", results, err)
+				}
+			default:
+				if err == nil {
+					t.Errorf("%v, want a fault", results)
+				}
+			}
+		})
+	}
+	all.Wait()
+	if n := len(p.running.free); n == 0 || n > 64 {
+		t.Errorf("%d conversations", n)
 	}
 }
 

@@ -8,6 +8,8 @@ import (
 	"math"
 	"slices"
 
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
 	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
@@ -22,42 +24,64 @@ func (p *Program) Inspect(ctx context.Context, check *pluginv1.Check, in *plugin
 	}
 	ctx, cancel := context.WithTimeout(ctx, p.host.limits.Call)
 	defer cancel()
-	stream, err := r.checks.Inspect(ctx, in, p.host.bounded())
+	results, err := r.inspect(ctx, in)
 	if err != nil {
-		return nil, r.said(err)
+		return nil, err
 	}
-	var results []*pluginv1.Result
-	size := 0
-	for {
-		f, err := stream.Recv()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return nil, r.said(err)
-		}
-		if size += proto.Size(f); size > p.host.limits.Reply {
-			return nil, fmt.Errorf("its answer is over %d MiB", p.host.limits.Reply>>20)
-		}
-		if fault := f.GetFault(); fault != nil {
-			return nil, errors.New(plain(fault.GetWhat()))
-		}
-		result := f.GetResult()
-		if result == nil {
-			return nil, errors.New("it sent neither a result nor a fault")
-		}
+	positions := map[string]bool{}
+	for _, result := range results {
 		if err := sound(check, in, result); err != nil {
 			return nil, err
 		}
-		if slices.ContainsFunc(results, func(o *pluginv1.Result) bool { return o.GetPosition() == result.GetPosition() }) {
+		if positions[result.GetPosition()] {
 			return nil, fmt.Errorf("it sent two results for %q", plain(result.GetPosition()))
 		}
-		results = append(results, result)
+		positions[result.GetPosition()] = true
 	}
 	if len(results) == 0 {
 		return nil, errors.New("it sent no result")
 	}
 	return results, nil
+}
+
+// inspect has one check run in a conversation, or in a call of its own where the plugin holds none.
+func (r *running) inspect(ctx context.Context, in *pluginv1.InspectRequest) ([]*pluginv1.Result, error) {
+	if !r.curt.Load() {
+		results, err := r.converse(ctx, in)
+		if status.Code(err) != codes.Unimplemented {
+			return results, r.said(err)
+		}
+		r.curt.Store(true)
+	}
+	results, err := r.call(ctx, in)
+	return results, r.said(err)
+}
+
+// call has one check run in a call of its own.
+func (r *running) call(ctx context.Context, in *pluginv1.InspectRequest) (results []*pluginv1.Result, err error) {
+	stream, err := r.checks.Inspect(ctx, in, r.host.bounded())
+	if err != nil {
+		return nil, err
+	}
+	for size := 0; ; {
+		f, err := stream.Recv()
+		if errors.Is(err, io.EOF) {
+			return results, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		if size += proto.Size(f); size > r.host.limits.Reply {
+			return nil, status.Error(codes.ResourceExhausted, "")
+		}
+		if fault := f.GetFault(); fault != nil {
+			return nil, broken(fault)
+		}
+		if f.GetResult() == nil {
+			return nil, contradiction("it sent neither a result nor a fault")
+		}
+		results = append(results, f.GetResult())
+	}
 }
 
 // sound refuses a result that is not of this check, or that contradicts itself.

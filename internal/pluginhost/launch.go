@@ -13,6 +13,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/hashicorp/go-hclog"
@@ -37,6 +39,10 @@ type running struct {
 	client  *plugin.Client
 	process *process
 	checks  pluginv1.ChecksClient
+
+	curt atomic.Bool // it holds no conversations
+	mu   sync.Mutex
+	free []*conversation // in which nothing is asked now
 }
 
 var errLate = errors.New("it did not serve within")
@@ -135,8 +141,18 @@ func (r *running) with(err error) error {
 	return errors.New(plain(err.Error()))
 }
 
+// fault is what a plugin says that broke a check, or what is wrong with what it says.
+type fault struct{ error }
+
+func broken(f *pluginv1.Fault) error { return fault{errors.New(plain(f.GetWhat()))} }
+
+func contradiction(what string) error { return fault{errors.New(what)} }
+
 // said is what went wrong with a call, in words.
 func (r *running) said(err error) error {
+	if f := (fault{}); err == nil || errors.As(err, &f) {
+		return err
+	}
 	switch s := status.Convert(err); s.Code() {
 	case codes.DeadlineExceeded:
 		return r.with(fmt.Errorf("no answer after %v", r.host.limits.Call))

@@ -109,6 +109,30 @@ func (s *server) Inspect(in *pluginv1.InspectRequest, to grpc.ServerStreamingSer
 	return nil
 }
 
+// InspectEach runs one check after another, and sends all results of each at once.
+func (s *server) InspectEach(with grpc.BidiStreamingServer[pluginv1.InspectRequest, pluginv1.Answer]) error {
+	for {
+		in, err := with.Recv()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		out := &pluginv1.Answer{Number: in.GetNumber()}
+		results, err := s.inspect(with.Context(), in)
+		if err != nil {
+			out.Fault = &pluginv1.Fault{What: err.Error()}
+		}
+		for i := range results {
+			out.Results = append(out.Results, results[i].wire(in.GetCheck()))
+		}
+		if err := with.Send(out); err != nil {
+			return err
+		}
+	}
+}
+
 func (s *server) inspect(ctx context.Context, in *pluginv1.InspectRequest) ([]Result, error) {
 	for _, p := range s.plugins {
 		for _, c := range p.Checks {

@@ -778,9 +778,10 @@ type InspectRequest struct {
 	Documents     []*Document            `protobuf:"bytes,2,rep,name=documents,proto3" json:"documents,omitempty"`
 	NotFitted     []string               `protobuf:"bytes,3,rep,name=not_fitted,json=notFitted,proto3" json:"not_fitted,omitempty"` // paths of what the car has none of
 	Limits        []*LimitInForce        `protobuf:"bytes,4,rep,name=limits,proto3" json:"limits,omitempty"`
-	Log           *Log                   `protobuf:"bytes,5,opt,name=log,proto3" json:"log,omitempty"`     // absent where none is at hand
-	Today         string                 `protobuf:"bytes,6,opt,name=today,proto3" json:"today,omitempty"` // 2026-05-16: the day of the look
-	Run           int32                  `protobuf:"varint,7,opt,name=run,proto3" json:"run,omitempty"`    // the newest run
+	Log           *Log                   `protobuf:"bytes,5,opt,name=log,proto3" json:"log,omitempty"`        // absent where none is at hand
+	Today         string                 `protobuf:"bytes,6,opt,name=today,proto3" json:"today,omitempty"`    // 2026-05-16: the day of the look
+	Run           int32                  `protobuf:"varint,7,opt,name=run,proto3" json:"run,omitempty"`       // the newest run
+	Number        int32                  `protobuf:"varint,8,opt,name=number,proto3" json:"number,omitempty"` // of what is asked in one call of InspectEach, from 1
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -860,6 +861,13 @@ func (x *InspectRequest) GetToday() string {
 func (x *InspectRequest) GetRun() int32 {
 	if x != nil {
 		return x.Run
+	}
+	return 0
+}
+
+func (x *InspectRequest) GetNumber() int32 {
+	if x != nil {
+		return x.Number
 	}
 	return 0
 }
@@ -1297,6 +1305,67 @@ func (*Finding_Result) isFinding_Finding() {}
 
 func (*Finding_Fault) isFinding_Finding() {}
 
+// Answer is all the results of one check, or what broke it.
+type Answer struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	Results       []*Result              `protobuf:"bytes,1,rep,name=results,proto3" json:"results,omitempty"`
+	Fault         *Fault                 `protobuf:"bytes,2,opt,name=fault,proto3" json:"fault,omitempty"`
+	Number        int32                  `protobuf:"varint,3,opt,name=number,proto3" json:"number,omitempty"` // of what it answers; another one is a fault
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Answer) Reset() {
+	*x = Answer{}
+	mi := &file_plugin_v1_plugin_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Answer) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Answer) ProtoMessage() {}
+
+func (x *Answer) ProtoReflect() protoreflect.Message {
+	mi := &file_plugin_v1_plugin_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Answer.ProtoReflect.Descriptor instead.
+func (*Answer) Descriptor() ([]byte, []int) {
+	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *Answer) GetResults() []*Result {
+	if x != nil {
+		return x.Results
+	}
+	return nil
+}
+
+func (x *Answer) GetFault() *Fault {
+	if x != nil {
+		return x.Fault
+	}
+	return nil
+}
+
+func (x *Answer) GetNumber() int32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
 // Fault is what broke the check; it is no finding about the car.
 type Fault struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -1307,7 +1376,7 @@ type Fault struct {
 
 func (x *Fault) Reset() {
 	*x = Fault{}
-	mi := &file_plugin_v1_plugin_proto_msgTypes[17]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1319,7 +1388,7 @@ func (x *Fault) String() string {
 func (*Fault) ProtoMessage() {}
 
 func (x *Fault) ProtoReflect() protoreflect.Message {
-	mi := &file_plugin_v1_plugin_proto_msgTypes[17]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1332,7 +1401,7 @@ func (x *Fault) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fault.ProtoReflect.Descriptor instead.
 func (*Fault) Descriptor() ([]byte, []int) {
-	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{17}
+	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Fault) GetWhat() string {
@@ -1362,7 +1431,7 @@ type Result struct {
 
 func (x *Result) Reset() {
 	*x = Result{}
-	mi := &file_plugin_v1_plugin_proto_msgTypes[18]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1374,7 +1443,7 @@ func (x *Result) String() string {
 func (*Result) ProtoMessage() {}
 
 func (x *Result) ProtoReflect() protoreflect.Message {
-	mi := &file_plugin_v1_plugin_proto_msgTypes[18]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1387,7 +1456,7 @@ func (x *Result) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Result.ProtoReflect.Descriptor instead.
 func (*Result) Descriptor() ([]byte, []int) {
-	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{18}
+	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Result) GetPosition() string {
@@ -1484,7 +1553,7 @@ type Measured struct {
 
 func (x *Measured) Reset() {
 	*x = Measured{}
-	mi := &file_plugin_v1_plugin_proto_msgTypes[19]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1496,7 +1565,7 @@ func (x *Measured) String() string {
 func (*Measured) ProtoMessage() {}
 
 func (x *Measured) ProtoReflect() protoreflect.Message {
-	mi := &file_plugin_v1_plugin_proto_msgTypes[19]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1509,7 +1578,7 @@ func (x *Measured) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Measured.ProtoReflect.Descriptor instead.
 func (*Measured) Descriptor() ([]byte, []int) {
-	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{19}
+	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Measured) GetLow() float64 {
@@ -1539,7 +1608,7 @@ type Bound struct {
 
 func (x *Bound) Reset() {
 	*x = Bound{}
-	mi := &file_plugin_v1_plugin_proto_msgTypes[20]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1551,7 +1620,7 @@ func (x *Bound) String() string {
 func (*Bound) ProtoMessage() {}
 
 func (x *Bound) ProtoReflect() protoreflect.Message {
-	mi := &file_plugin_v1_plugin_proto_msgTypes[20]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1564,7 +1633,7 @@ func (x *Bound) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Bound.ProtoReflect.Descriptor instead.
 func (*Bound) Descriptor() ([]byte, []int) {
-	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{20}
+	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Bound) GetLow() float64 {
@@ -1612,7 +1681,7 @@ type At struct {
 
 func (x *At) Reset() {
 	*x = At{}
-	mi := &file_plugin_v1_plugin_proto_msgTypes[21]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1624,7 +1693,7 @@ func (x *At) String() string {
 func (*At) ProtoMessage() {}
 
 func (x *At) ProtoReflect() protoreflect.Message {
-	mi := &file_plugin_v1_plugin_proto_msgTypes[21]
+	mi := &file_plugin_v1_plugin_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1637,7 +1706,7 @@ func (x *At) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use At.ProtoReflect.Descriptor instead.
 func (*At) Descriptor() ([]byte, []int) {
-	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{21}
+	return file_plugin_v1_plugin_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *At) GetTime() float64 {
@@ -1710,7 +1779,7 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\bAcceptor\x12\x12\n" +
 	"\x04hats\x18\x01 \x03(\tR\x04hats\x12\x1a\n" +
 	"\bofficial\x18\x02 \x01(\bR\bofficial\x12\x12\n" +
-	"\x04runs\x18\x03 \x01(\x05R\x04runs\"\x91\x02\n" +
+	"\x04runs\x18\x03 \x01(\x05R\x04runs\"\xa9\x02\n" +
 	"\x0eInspectRequest\x12\x14\n" +
 	"\x05check\x18\x01 \x01(\tR\x05check\x12;\n" +
 	"\tdocuments\x18\x02 \x03(\v2\x1d.paintmark.plugin.v1.DocumentR\tdocuments\x12\x1d\n" +
@@ -1719,7 +1788,8 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\x06limits\x18\x04 \x03(\v2!.paintmark.plugin.v1.LimitInForceR\x06limits\x12*\n" +
 	"\x03log\x18\x05 \x01(\v2\x18.paintmark.plugin.v1.LogR\x03log\x12\x14\n" +
 	"\x05today\x18\x06 \x01(\tR\x05today\x12\x10\n" +
-	"\x03run\x18\a \x01(\x05R\x03run\"2\n" +
+	"\x03run\x18\a \x01(\x05R\x03run\x12\x16\n" +
+	"\x06number\x18\b \x01(\x05R\x06number\"2\n" +
 	"\bDocument\x12\x12\n" +
 	"\x04path\x18\x01 \x01(\tR\x04path\x12\x12\n" +
 	"\x04json\x18\x02 \x01(\fR\x04json\"8\n" +
@@ -1749,7 +1819,11 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\aFinding\x125\n" +
 	"\x06result\x18\x01 \x01(\v2\x1b.paintmark.plugin.v1.ResultH\x00R\x06result\x122\n" +
 	"\x05fault\x18\x02 \x01(\v2\x1a.paintmark.plugin.v1.FaultH\x00R\x05faultB\t\n" +
-	"\afinding\"\x1b\n" +
+	"\afinding\"\x89\x01\n" +
+	"\x06Answer\x125\n" +
+	"\aresults\x18\x01 \x03(\v2\x1b.paintmark.plugin.v1.ResultR\aresults\x120\n" +
+	"\x05fault\x18\x02 \x01(\v2\x1a.paintmark.plugin.v1.FaultR\x05fault\x12\x16\n" +
+	"\x06number\x18\x03 \x01(\x05R\x06number\"\x1b\n" +
 	"\x05Fault\x12\x12\n" +
 	"\x04what\x18\x01 \x01(\tR\x04what\"\xd9\x03\n" +
 	"\x06Result\x12\x1a\n" +
@@ -1784,10 +1858,11 @@ const file_plugin_v1_plugin_proto_rawDesc = "" +
 	"\fOUTCOME_WARN\x10\x02\x12\x10\n" +
 	"\fOUTCOME_FAIL\x10\x03\x12\x13\n" +
 	"\x0fOUTCOME_NO_DATA\x10\x04\x12\x1a\n" +
-	"\x16OUTCOME_NOT_APPLICABLE\x10\x052\xac\x01\n" +
+	"\x16OUTCOME_NOT_APPLICABLE\x10\x052\x81\x02\n" +
 	"\x06Checks\x12R\n" +
 	"\bDescribe\x12$.paintmark.plugin.v1.DescribeRequest\x1a .paintmark.plugin.v1.Description\x12N\n" +
-	"\aInspect\x12#.paintmark.plugin.v1.InspectRequest\x1a\x1c.paintmark.plugin.v1.Finding0\x01B;Z9github.com/paintmark/paintmark/schemas/plugin/v1;pluginv1b\x06proto3"
+	"\aInspect\x12#.paintmark.plugin.v1.InspectRequest\x1a\x1c.paintmark.plugin.v1.Finding0\x01\x12S\n" +
+	"\vInspectEach\x12#.paintmark.plugin.v1.InspectRequest\x1a\x1b.paintmark.plugin.v1.Answer(\x010\x01B;Z9github.com/paintmark/paintmark/schemas/plugin/v1;pluginv1b\x06proto3"
 
 var (
 	file_plugin_v1_plugin_proto_rawDescOnce sync.Once
@@ -1802,7 +1877,7 @@ func file_plugin_v1_plugin_proto_rawDescGZIP() []byte {
 }
 
 var file_plugin_v1_plugin_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_plugin_v1_plugin_proto_msgTypes = make([]protoimpl.MessageInfo, 22)
+var file_plugin_v1_plugin_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_plugin_v1_plugin_proto_goTypes = []any{
 	(Outcome)(0),            // 0: paintmark.plugin.v1.Outcome
 	(*DescribeRequest)(nil), // 1: paintmark.plugin.v1.DescribeRequest
@@ -1822,11 +1897,12 @@ var file_plugin_v1_plugin_proto_goTypes = []any{
 	(*Column)(nil),          // 15: paintmark.plugin.v1.Column
 	(*Span)(nil),            // 16: paintmark.plugin.v1.Span
 	(*Finding)(nil),         // 17: paintmark.plugin.v1.Finding
-	(*Fault)(nil),           // 18: paintmark.plugin.v1.Fault
-	(*Result)(nil),          // 19: paintmark.plugin.v1.Result
-	(*Measured)(nil),        // 20: paintmark.plugin.v1.Measured
-	(*Bound)(nil),           // 21: paintmark.plugin.v1.Bound
-	(*At)(nil),              // 22: paintmark.plugin.v1.At
+	(*Answer)(nil),          // 18: paintmark.plugin.v1.Answer
+	(*Fault)(nil),           // 19: paintmark.plugin.v1.Fault
+	(*Result)(nil),          // 20: paintmark.plugin.v1.Result
+	(*Measured)(nil),        // 21: paintmark.plugin.v1.Measured
+	(*Bound)(nil),           // 22: paintmark.plugin.v1.Bound
+	(*At)(nil),              // 23: paintmark.plugin.v1.At
 }
 var file_plugin_v1_plugin_proto_depIdxs = []int32{
 	3,  // 0: paintmark.plugin.v1.Description.plugins:type_name -> paintmark.plugin.v1.Plugin
@@ -1845,25 +1921,29 @@ var file_plugin_v1_plugin_proto_depIdxs = []int32{
 	14, // 13: paintmark.plugin.v1.InspectRequest.log:type_name -> paintmark.plugin.v1.Log
 	15, // 14: paintmark.plugin.v1.Log.columns:type_name -> paintmark.plugin.v1.Column
 	16, // 15: paintmark.plugin.v1.Column.unseen:type_name -> paintmark.plugin.v1.Span
-	19, // 16: paintmark.plugin.v1.Finding.result:type_name -> paintmark.plugin.v1.Result
-	18, // 17: paintmark.plugin.v1.Finding.fault:type_name -> paintmark.plugin.v1.Fault
-	0,  // 18: paintmark.plugin.v1.Result.outcome:type_name -> paintmark.plugin.v1.Outcome
-	20, // 19: paintmark.plugin.v1.Result.measured:type_name -> paintmark.plugin.v1.Measured
-	21, // 20: paintmark.plugin.v1.Result.limit:type_name -> paintmark.plugin.v1.Bound
-	22, // 21: paintmark.plugin.v1.Result.at:type_name -> paintmark.plugin.v1.At
-	16, // 22: paintmark.plugin.v1.Result.unseen:type_name -> paintmark.plugin.v1.Span
-	16, // 23: paintmark.plugin.v1.Result.dead:type_name -> paintmark.plugin.v1.Span
-	8,  // 24: paintmark.plugin.v1.Bound.source:type_name -> paintmark.plugin.v1.Source
-	0,  // 25: paintmark.plugin.v1.Bound.means:type_name -> paintmark.plugin.v1.Outcome
-	1,  // 26: paintmark.plugin.v1.Checks.Describe:input_type -> paintmark.plugin.v1.DescribeRequest
-	11, // 27: paintmark.plugin.v1.Checks.Inspect:input_type -> paintmark.plugin.v1.InspectRequest
-	2,  // 28: paintmark.plugin.v1.Checks.Describe:output_type -> paintmark.plugin.v1.Description
-	17, // 29: paintmark.plugin.v1.Checks.Inspect:output_type -> paintmark.plugin.v1.Finding
-	28, // [28:30] is the sub-list for method output_type
-	26, // [26:28] is the sub-list for method input_type
-	26, // [26:26] is the sub-list for extension type_name
-	26, // [26:26] is the sub-list for extension extendee
-	0,  // [0:26] is the sub-list for field type_name
+	20, // 16: paintmark.plugin.v1.Finding.result:type_name -> paintmark.plugin.v1.Result
+	19, // 17: paintmark.plugin.v1.Finding.fault:type_name -> paintmark.plugin.v1.Fault
+	20, // 18: paintmark.plugin.v1.Answer.results:type_name -> paintmark.plugin.v1.Result
+	19, // 19: paintmark.plugin.v1.Answer.fault:type_name -> paintmark.plugin.v1.Fault
+	0,  // 20: paintmark.plugin.v1.Result.outcome:type_name -> paintmark.plugin.v1.Outcome
+	21, // 21: paintmark.plugin.v1.Result.measured:type_name -> paintmark.plugin.v1.Measured
+	22, // 22: paintmark.plugin.v1.Result.limit:type_name -> paintmark.plugin.v1.Bound
+	23, // 23: paintmark.plugin.v1.Result.at:type_name -> paintmark.plugin.v1.At
+	16, // 24: paintmark.plugin.v1.Result.unseen:type_name -> paintmark.plugin.v1.Span
+	16, // 25: paintmark.plugin.v1.Result.dead:type_name -> paintmark.plugin.v1.Span
+	8,  // 26: paintmark.plugin.v1.Bound.source:type_name -> paintmark.plugin.v1.Source
+	0,  // 27: paintmark.plugin.v1.Bound.means:type_name -> paintmark.plugin.v1.Outcome
+	1,  // 28: paintmark.plugin.v1.Checks.Describe:input_type -> paintmark.plugin.v1.DescribeRequest
+	11, // 29: paintmark.plugin.v1.Checks.Inspect:input_type -> paintmark.plugin.v1.InspectRequest
+	11, // 30: paintmark.plugin.v1.Checks.InspectEach:input_type -> paintmark.plugin.v1.InspectRequest
+	2,  // 31: paintmark.plugin.v1.Checks.Describe:output_type -> paintmark.plugin.v1.Description
+	17, // 32: paintmark.plugin.v1.Checks.Inspect:output_type -> paintmark.plugin.v1.Finding
+	18, // 33: paintmark.plugin.v1.Checks.InspectEach:output_type -> paintmark.plugin.v1.Answer
+	31, // [31:34] is the sub-list for method output_type
+	28, // [28:31] is the sub-list for method input_type
+	28, // [28:28] is the sub-list for extension type_name
+	28, // [28:28] is the sub-list for extension extendee
+	0,  // [0:28] is the sub-list for field type_name
 }
 
 func init() { file_plugin_v1_plugin_proto_init() }
@@ -1881,7 +1961,7 @@ func file_plugin_v1_plugin_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_plugin_v1_plugin_proto_rawDesc), len(file_plugin_v1_plugin_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   22,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

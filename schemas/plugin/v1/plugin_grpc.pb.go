@@ -23,8 +23,9 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	Checks_Describe_FullMethodName = "/paintmark.plugin.v1.Checks/Describe"
-	Checks_Inspect_FullMethodName  = "/paintmark.plugin.v1.Checks/Inspect"
+	Checks_Describe_FullMethodName    = "/paintmark.plugin.v1.Checks/Describe"
+	Checks_Inspect_FullMethodName     = "/paintmark.plugin.v1.Checks/Inspect"
+	Checks_InspectEach_FullMethodName = "/paintmark.plugin.v1.Checks/InspectEach"
 )
 
 // ChecksClient is the client API for Checks service.
@@ -36,6 +37,10 @@ type ChecksClient interface {
 	Describe(ctx context.Context, in *DescribeRequest, opts ...grpc.CallOption) (*Description, error)
 	// Inspect runs one check and sends its results as they come.
 	Inspect(ctx context.Context, in *InspectRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[Finding], error)
+	// InspectEach runs one check after another in one call, which costs less than a call for
+	// each: what is asked is answered before the next is asked. A plugin need not serve it; one
+	// that does not is asked by Inspect.
+	InspectEach(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[InspectRequest, Answer], error)
 }
 
 type checksClient struct {
@@ -75,6 +80,19 @@ func (c *checksClient) Inspect(ctx context.Context, in *InspectRequest, opts ...
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type Checks_InspectClient = grpc.ServerStreamingClient[Finding]
 
+func (c *checksClient) InspectEach(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[InspectRequest, Answer], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &Checks_ServiceDesc.Streams[1], Checks_InspectEach_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[InspectRequest, Answer]{ClientStream: stream}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type Checks_InspectEachClient = grpc.BidiStreamingClient[InspectRequest, Answer]
+
 // ChecksServer is the server API for Checks service.
 // All implementations must embed UnimplementedChecksServer
 // for forward compatibility.
@@ -84,6 +102,10 @@ type ChecksServer interface {
 	Describe(context.Context, *DescribeRequest) (*Description, error)
 	// Inspect runs one check and sends its results as they come.
 	Inspect(*InspectRequest, grpc.ServerStreamingServer[Finding]) error
+	// InspectEach runs one check after another in one call, which costs less than a call for
+	// each: what is asked is answered before the next is asked. A plugin need not serve it; one
+	// that does not is asked by Inspect.
+	InspectEach(grpc.BidiStreamingServer[InspectRequest, Answer]) error
 	mustEmbedUnimplementedChecksServer()
 }
 
@@ -99,6 +121,9 @@ func (UnimplementedChecksServer) Describe(context.Context, *DescribeRequest) (*D
 }
 func (UnimplementedChecksServer) Inspect(*InspectRequest, grpc.ServerStreamingServer[Finding]) error {
 	return status.Error(codes.Unimplemented, "method Inspect not implemented")
+}
+func (UnimplementedChecksServer) InspectEach(grpc.BidiStreamingServer[InspectRequest, Answer]) error {
+	return status.Error(codes.Unimplemented, "method InspectEach not implemented")
 }
 func (UnimplementedChecksServer) mustEmbedUnimplementedChecksServer() {}
 func (UnimplementedChecksServer) testEmbeddedByValue()                {}
@@ -150,6 +175,13 @@ func _Checks_Inspect_Handler(srv interface{}, stream grpc.ServerStream) error {
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type Checks_InspectServer = grpc.ServerStreamingServer[Finding]
 
+func _Checks_InspectEach_Handler(srv interface{}, stream grpc.ServerStream) error {
+	return srv.(ChecksServer).InspectEach(&grpc.GenericServerStream[InspectRequest, Answer]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type Checks_InspectEachServer = grpc.BidiStreamingServer[InspectRequest, Answer]
+
 // Checks_ServiceDesc is the grpc.ServiceDesc for Checks service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -167,6 +199,12 @@ var Checks_ServiceDesc = grpc.ServiceDesc{
 			StreamName:    "Inspect",
 			Handler:       _Checks_Inspect_Handler,
 			ServerStreams: true,
+		},
+		{
+			StreamName:    "InspectEach",
+			Handler:       _Checks_InspectEach_Handler,
+			ServerStreams: true,
+			ClientStreams: true,
 		},
 	},
 	Metadata: "plugin/v1/plugin.proto",

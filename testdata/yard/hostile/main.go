@@ -23,6 +23,7 @@ import (
 	"google.golang.org/grpc/encoding"
 	_ "google.golang.org/grpc/encoding/proto" // what garbled is made of
 	"google.golang.org/grpc/mem"
+	"google.golang.org/protobuf/proto"
 
 	"github.com/paintmark/paintmark/plugins/sdk"
 	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
@@ -36,6 +37,7 @@ func main() {
 	if err != nil {
 		log.Fatal(err)
 	}
+	how, converses := strings.CutSuffix(how, " in a conversation")
 	stdout := os.NewFile(1, "stdout") // past what the kit puts aside
 	version := pluginv1.Version
 	switch how {
@@ -57,7 +59,7 @@ func main() {
 	os.Stdout = stdout
 	plugin.Serve(&plugin.ServeConfig{
 		HandshakeConfig: plugin.HandshakeConfig{ProtocolVersion: uint(version), MagicCookieKey: "PAINTMARK_PLUGIN", MagicCookieValue: os.Getenv("PAINTMARK_PLUGIN")},
-		Plugins:         plugin.PluginSet{"checks": &raw{how: how}},
+		Plugins:         plugin.PluginSet{"checks": &raw{how: how, converses: converses}},
 		GRPCServer: func(o []grpc.ServerOption) *grpc.Server {
 			if how == "sends garbage" {
 				o = append(o, grpc.ForceServerCodecV2(garbled{encoding.GetCodecV2("proto")}))
@@ -133,7 +135,8 @@ func child() error {
 type raw struct {
 	plugin.NetRPCUnsupportedPlugin
 	pluginv1.UnimplementedChecksServer
-	how string
+	how       string
+	converses bool // it serves InspectEach, too
 }
 
 // GRPCServer is what go-plugin calls to have the checks served.
@@ -161,10 +164,43 @@ func (r *raw) Describe(context.Context, *pluginv1.DescribeRequest) (*pluginv1.De
 
 // Inspect answers as it should not.
 func (r *raw) Inspect(in *pluginv1.InspectRequest, to grpc.ServerStreamingServer[pluginv1.Finding]) error {
-	res := &pluginv1.Result{Check: in.GetCheck(), Outcome: pluginv1.Outcome_OUTCOME_PASS, Message: "fine"}
-	send := func() error {
-		return to.Send(&pluginv1.Finding{Finding: &pluginv1.Finding_Result{Result: res}})
+	if r.how == "sends an empty finding" {
+		return to.Send(&pluginv1.Finding{})
 	}
+	return r.answer(in, func(res *pluginv1.Result) error {
+		return to.Send(&pluginv1.Finding{Finding: &pluginv1.Finding_Result{Result: res}})
+	})
+}
+
+// InspectEach is not served, or answers as it should not.
+func (r *raw) InspectEach(with grpc.BidiStreamingServer[pluginv1.InspectRequest, pluginv1.Answer]) error {
+	if !r.converses {
+		return r.UnimplementedChecksServer.InspectEach(with)
+	}
+	in, err := with.Recv()
+	if err != nil {
+		return err
+	}
+	a := &pluginv1.Answer{Number: in.GetNumber()}
+	if err := r.answer(in, func(res *pluginv1.Result) error {
+		a.Results = append(a.Results, proto.CloneOf(res))
+		return nil
+	}); err != nil {
+		return err
+	}
+	switch r.how {
+	case "sends nothing":
+		return nil
+	case "answers another question":
+		a.Number++
+	}
+	return with.Send(a)
+}
+
+// answer sends results that it should not.
+func (r *raw) answer(in *pluginv1.InspectRequest, to func(*pluginv1.Result) error) error {
+	res := &pluginv1.Result{Check: in.GetCheck(), Outcome: pluginv1.Outcome_OUTCOME_PASS, Message: "fine"}
+	send := func() error { return to(res) }
 	switch r.how {
 	case "hangs in Inspect":
 		select {}
@@ -206,20 +242,19 @@ func (r *raw) Inspect(in *pluginv1.InspectRequest, to grpc.ServerStreamingServer
 		res.Dead = []*pluginv1.Span{{Channel: "rpm", To: 1}}
 	case "answers twice":
 		_ = send()
-	case "sends an empty finding":
-		return to.Send(&pluginv1.Finding{})
-	case "sends nothing":
+	case "sends nothing", "sends an empty answer":
 		return nil
 	}
 	return send()
 }
 
-// garbled is the codec of a plugin whose findings are no messages.
+// garbled is the codec of a plugin whose findings and answers are no messages.
 type garbled struct{ encoding.CodecV2 }
 
-// Marshal gives bytes that are no message, for findings alone.
+// Marshal gives bytes that are no message, for these alone.
 func (g garbled) Marshal(v any) (mem.BufferSlice, error) {
-	if _, ok := v.(*pluginv1.Finding); ok {
+	switch v.(type) {
+	case *pluginv1.Finding, *pluginv1.Answer:
 		return mem.BufferSlice{mem.SliceBuffer("\xffnothing of the sort")}, nil
 	}
 	return g.CodecV2.Marshal(v)
