@@ -80,12 +80,15 @@ func (c *Car) pluginChecks() []check.Check {
 	return slices.Concat(c.checksOver(false), c.checksOver(true))
 }
 
-// checksOver are those of pluginChecks that look at a log, or the others.
+// checksOver are those of pluginChecks that look at a log, or the others. Those that look at all channels come first: they
+// take longest, and nobody should wait for one of them alone in the end.
 func (c *Car) checksOver(log bool) []check.Check {
 	var out []check.Check
-	for _, k := range c.plugins {
-		if c.wanted(k) && !k.wire.GetHealth() && k.overLog() == log {
-			out = append(out, c.pluginCheckOf(k))
+	for _, all := range []bool{true, false} {
+		for _, k := range c.plugins {
+			if c.wanted(k) && !k.wire.GetHealth() && k.overLog() == log && k.wire.GetNeeds().GetAllChannels() == all {
+				out = append(out, c.pluginCheckOf(k))
+			}
 		}
 	}
 	return out

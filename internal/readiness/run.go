@@ -15,14 +15,14 @@ import (
 // any rule needs, so that a slow machine never changes an answer.
 const deadline = 30 * time.Second
 
-// runChecks runs every check, as many at once as there are processors, and gives their
-// results in the order of the checks. A check that panics, hangs or gives nothing is a
+// runChecks runs every check and gives their results in the order of the checks. Twice as many are run at once as there are
+// processors: those of plugins wait for an answer most of the time. A check that panics, hangs or gives nothing is a
 // fault of its own and hurts no other.
 func runChecks(ctx context.Context, checks []check.Check, limit time.Duration) []check.Result {
 	found := make([][]check.Result, len(checks))
 	next := make(chan int)
 	var workers sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(checks)) {
+	for range min(2*runtime.GOMAXPROCS(0), len(checks)) {
 		workers.Go(func() {
 			for i := range next {
 				found[i] = runOne(ctx, &checks[i], limit)
