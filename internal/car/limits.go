@@ -2,6 +2,7 @@ package car
 
 import (
 	"fmt"
+	"io/fs"
 	"strings"
 
 	"github.com/paintmark/paintmark/internal/source"
@@ -49,4 +50,22 @@ func (f *Folder) checkTrips(faults *source.Faults) {
 			faults.Add(m.Pos, fmt.Sprintf("this is the trip sheet of %s, but the file is named %s.yaml", m.Text, of), "name the file as the map")
 		}
 	}
+}
+
+// PluginsNamed are the plugins that limits.yaml of a folder names, told before anything else is read; none where what
+// is written there cannot be read, which Open says.
+func PluginsNamed(fsys fs.FS) (names []string) {
+	data, err := fs.ReadFile(fsys, "limits.yaml")
+	if err != nil {
+		return nil
+	}
+	root, _ := source.ParseYAML("limits.yaml", data)
+	list := root.Get("plugins")
+	if list == nil {
+		return nil
+	}
+	for _, name := range list.Items {
+		names = append(names, name.Text)
+	}
+	return names
 }

@@ -2,26 +2,28 @@ package readiness
 
 import (
 	"context"
+	"os"
 	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
 	"sync"
 
+	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/source"
 )
 
 // What of a look is done before its turn, where one follows: reading documents, compiling packs and working out lives leave
 // a processor idle, in which logs can be read and their sensors looked at.
 
-// startPlugins starts the program that serves the bundled plugins where one of those in use looks at every car.
-func (c *Car) startPlugins() {
-	o := c.options
+// startPlugins starts the program that serves the bundled plugins where one of those in use looks at every car: it begins
+// while documents are read.
+func (o *Options) startPlugins(dir string) {
 	if o.Plugins == nil || o.Moment != "" || len(o.Part) > 0 {
 		return // whether one is asked at all is told by its checks
 	}
-	for _, name := range c.folder.Plugins {
-		for _, k := range describedAs(o.Plugins.Bundled, name.Text).GetChecks() {
+	for _, name := range car.PluginsNamed(os.DirFS(dir)) {
+		for _, k := range describedAs(o.Plugins.Bundled, name).GetChecks() {
 			if needs := k.GetNeeds(); k.GetApplies() == "" && len(needs.GetChannels()) == 0 && !needs.GetAllChannels() {
 				if own, err := o.Plugins.Host.Own(); err == nil {
 					own.Warm()

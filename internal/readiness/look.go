@@ -64,6 +64,9 @@ type Car struct {
 // Open opens a car folder and the logs that may answer. It always gives a car; what is
 // wrong with it is among the faults of its look.
 func Open(ctx context.Context, dir string, options Options) *Car {
+	if options.Ahead {
+		options.startPlugins(dir)
+	}
 	folder, faults := car.Open(dir)
 	c := &Car{opened: newOpened(dir, folder, faults), options: options, asOf: options.AsOf, handing: new(sync.Mutex)}
 	if c.asOf.IsZero() {
@@ -76,7 +79,6 @@ func Open(ctx context.Context, dir string, options Options) *Car {
 	}
 	c.tongue = speak
 	if options.Ahead {
-		c.startPlugins()
 		c.readLogs(ctx)
 	}
 	compiled := aside(c.parse())
