@@ -157,6 +157,21 @@ func fromNode(n *source.Node) *keyword {
 	return k
 }
 
+// references finds what refers to another schema. A field is asked keyword by keyword, each a schema of its own, in which
+// a reference would lead nowhere, or to itself without end.
+func (k *keyword) references(faults *source.Faults) {
+	for _, i := range k.items {
+		i.references(faults)
+	}
+	for _, key := range k.keys {
+		v := k.under[key]
+		if _, text := v.value.(string); text && (key == "$ref" || key == "$dynamicRef") {
+			faults.Add(v.pos, key+" cannot be used here", "write out what it refers to")
+		}
+		v.references(faults)
+	}
+}
+
 // merge adds the fields of more to k, which stays unchanged. Only new fields and
 // descents into existing ones are additions; anything else would change what a field means.
 func (k *keyword) merge(more *keyword, name string, faults *source.Faults) *keyword {

@@ -27,7 +27,6 @@ type rest struct {
 type ask struct {
 	keyword string
 	says    *keyword // its value
-	root    *keyword // of the document, which has the names it may refer to
 	valid   func() (*jsonschema.Resolved, error)
 }
 
@@ -44,12 +43,12 @@ var together = map[string][]string{
 	"contains":          {"minContains", "maxContains"},
 	"if":                {"then", "else"},
 
-	"unevaluatedProperties": {"properties", "additionalProperties", "patternProperties", "allOf", "anyOf", "oneOf", "if", "then", "else", "$ref"},
-	"unevaluatedItems":      {"items", "prefixItems", "contains", "allOf", "anyOf", "oneOf", "if", "then", "else", "$ref"},
+	"unevaluatedProperties": {"properties", "additionalProperties", "patternProperties", "allOf", "anyOf", "oneOf", "if", "then", "else"},
+	"unevaluatedItems":      {"items", "prefixItems", "contains", "allOf", "anyOf", "oneOf", "if", "then", "else"},
 }
 
-// restOf cuts a schema down to what reading leaves open; nil when that is nothing. Names in references are those of the root.
-func restOf(k, root *keyword) *rest {
+// restOf cuts a schema down to what reading leaves open; nil when that is nothing.
+func restOf(k *keyword) *rest {
 	r := &rest{}
 	taken := map[string]bool{}
 	for with, others := range together {
@@ -69,7 +68,7 @@ func restOf(k, root *keyword) *rest {
 		case key == "items" && k.at("x-curve") != nil:
 		case key == "properties":
 			for _, f := range v.keys {
-				if under := restOf(v.under[f], root); under != nil {
+				if under := restOf(v.under[f]); under != nil {
 					if r.fields == nil {
 						r.fields = map[string]*rest{}
 					}
@@ -77,11 +76,11 @@ func restOf(k, root *keyword) *rest {
 				}
 			}
 		case key == "items" && v.isMap():
-			r.items = restOf(v, root)
+			r.items = restOf(v)
 		case key == "additionalProperties" && v.isMap():
-			r.others = restOf(v, root)
+			r.others = restOf(v)
 		default:
-			r.asks = append(r.asks, newAsk(key, k, root))
+			r.asks = append(r.asks, newAsk(key, k))
 		}
 	}
 	if r.asks == nil && r.fields == nil && r.others == nil && r.items == nil {
@@ -90,8 +89,8 @@ func restOf(k, root *keyword) *rest {
 	return r
 }
 
-func newAsk(key string, k, root *keyword) *ask {
-	a := &ask{keyword: key, says: k.under[key], root: root}
+func newAsk(key string, k *keyword) *ask {
+	a := &ask{keyword: key, says: k.under[key]}
 	a.valid = sync.OnceValues(func() (*jsonschema.Resolved, error) {
 		alone := map[string]any{key: a.says.plain()}
 		for _, with := range together[key] {
@@ -99,16 +98,13 @@ func newAsk(key string, k, root *keyword) *ask {
 				alone[with] = v.plain()
 			}
 		}
-		return compile(alone, root)
+		return compile(alone)
 	})
 	return a
 }
 
 // compile makes a schema of its own of some keywords.
-func compile(keywords map[string]any, root *keyword) (*jsonschema.Resolved, error) {
-	if defs := root.at("$defs"); defs != nil {
-		keywords["$defs"] = defs.plain()
-	}
+func compile(keywords map[string]any) (*jsonschema.Resolved, error) {
 	text, err := json.Marshal(keywords)
 	if err != nil {
 		return nil, err
@@ -157,9 +153,6 @@ func (r *rest) look(v *Value) source.Faults {
 	var faults source.Faults
 	for _, a := range r.asks {
 		faults = append(faults, a.look(v)...)
-	}
-	if v.Unknown {
-		return faults
 	}
 	for i := range v.Items {
 		faults = append(faults, r.items.look(v.Items[i])...)
@@ -252,7 +245,7 @@ func (a *ask) alternatives(v *Value) (words []string, several bool) {
 	fit, choice := 0, true
 	for _, k := range a.says.items {
 		one := map[string]any{"anyOf": []any{k.plain()}}
-		if s, err := compile(one, a.root); err == nil && s.Validate(v.plain()) == nil {
+		if s, err := compile(one); err == nil && s.Validate(v.plain()) == nil {
 			fit++
 		}
 		keys := []string{}

@@ -106,7 +106,7 @@ func document(k *keyword) (*Type, source.Faults) {
 	if t == nil || len(tr.faults) > 0 {
 		return nil, tr.faults.Sorted()
 	}
-	t.rest = restOf(k, k)
+	t.rest = restOf(k)
 	return t, nil
 }
 
@@ -138,6 +138,7 @@ func (s *Set) Extend(file string, data []byte) source.Faults {
 			return source.Faults{{Pos: node.Pos, What: what, Remedy: "write x-extends with one of " + strings.Join(Names(), ", ")}}
 		}
 	}
+	more.references(&faults)
 	base = base.merge(more, "", &faults)
 	if len(faults) > 0 {
 		return faults.Sorted()

@@ -87,7 +87,7 @@ func (tr *typer) typeOf(k *keyword, name string) *Type {
 		t.Kind = Integer
 	case slices.Contains(kinds, "number") && !textual(k):
 		t.Kind = Number
-	case slices.Contains(kinds, "boolean") && !slices.Contains(kinds, "string"):
+	case slices.Contains(kinds, "boolean") && !textual(k):
 		t.Kind = YesNo
 	case slices.Contains(kinds, "string"):
 		t.Kind, t.Names, t.Expression = Text, k.str("x-names"), k.at("x-cel").isTrue()
@@ -101,7 +101,7 @@ func (tr *typer) typeOf(k *keyword, name string) *Type {
 var jsonTypes = []string{"array", "boolean", "integer", "null", "number", "object", "string"}
 
 // textual tells `["string", "number"]`, a text that may look like a number, from
-// `["number", "string"]` with the pattern of unknown, a number.
+// `["number", "string"]` with the pattern of unknown, a number. So it is with yes or no.
 func textual(k *keyword) bool {
 	kinds := k.texts("type")
 	return slices.Contains(kinds, "string") && k.str("pattern") != unknownPattern
