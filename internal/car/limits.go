@@ -59,7 +59,7 @@ func PluginsNamed(fsys fs.FS) (names []string) {
 	if err != nil {
 		return nil
 	}
-	root, _ := source.ParseYAML("limits.yaml", data)
+	root, _ := parse("limits.yaml", digest(data), data)
 	list := root.Get("plugins")
 	if list == nil {
 		return nil

@@ -204,7 +204,7 @@ func (l *loader) read(j *job) {
 	if j.record {
 		j.seal = sealOf(data)
 	}
-	j.node, j.faults = source.ParseYAML(j.path, data)
+	j.node, j.faults = parse(j.path, j.file.SHA256, data)
 	if j.node == nil {
 		j.broken = true
 		return
