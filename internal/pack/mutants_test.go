@@ -346,6 +346,9 @@ func mutantsOf(s slice, roots map[string]*schema.Type) (out []mutant, stillborn 
 // Of all the small changes that a bundled rule could suffer, nine in ten are caught by its
 // examples; the others are listed with the reason in testdata/packs/survivors.txt.
 func TestExamplesCatchMutants(t *testing.T) {
+	if testing.Short() {
+		t.Skip("compiles 1,300 packs as others compile a few")
+	}
 	types := roots(t)
 	var all []slice
 	for _, f := range bundled(t) {

@@ -42,7 +42,7 @@ var agreements = []agreement{
 func TestItemsAgreeWithTheModel(t *testing.T) {
 	seeds := 200
 	if testing.Short() {
-		seeds = 4
+		seeds = 1
 	}
 	base := Open(t.Context(), tern3, Options{Logs: "nowhere"})
 	limits := map[string][]check.Bound{}

@@ -15,6 +15,9 @@ import (
 // Noise that is put on a channel which says of itself nothing that it reads within is found against the baseline, and
 // told as what was put on: variances add up.
 func TestNoiseRiseIsFound(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks as others do, at another log")
+	}
 	s := openLogged(t, tern3, 57)
 	channels := logChannels(s.car.folder)
 	for _, channel := range []string{"oil_pressure", "lat_g"} {
@@ -57,6 +60,9 @@ func TestNoiseRiseIsFound(t *testing.T) {
 // A second throttle sensor that reads 3 % more than on the run of the baseline, all the run long, does not go apart in
 // it: against the baseline it is found, by as much as was put on, of the first one's travel.
 func TestPairShiftIsFound(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks as others do, at another log")
+	}
 	s := openLogged(t, tern3, 57)
 	channels := logChannels(s.car.folder)
 	ch := &channels[slices.IndexFunc(channels, func(c runlog.Channel) bool { return c.Name == "throttle_b" })]
