@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"strings"
 	"testing"
 
 	"github.com/paintmark/paintmark/internal/car"
@@ -43,6 +44,32 @@ func TestNoLimitOfPackAndPlugin(t *testing.T) {
 	}
 	if shared == 0 {
 		t.Error("no plugin has a pack's name")
+	}
+}
+
+// A team's own rule that is called as a check of a plugin in use takes its place: the check is a fault, as two items would
+// have one name, and the rule is asked.
+func TestRuleCalledAsCheckOfPlugin(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "car")
+	if err := os.CopyFS(dir, os.DirFS(tern3)); err != nil {
+		t.Fatal(err)
+	}
+	const id = "failsafe.wing-losses"
+	edit(t, filepath.Join(dir, "packs/ashgill-house.yaml"), func(s string) string { return strings.Replace(s, "id: house.warm-up\n", "id: "+id+"\n", 1) })
+	look := Open(t.Context(), dir, Options{Logs: "logs", Plugins: served, Part: []string{id, "failsafe.trips"}}).Look(t.Context())
+	if want := "limits.yaml:3:22: " + id + ": the pack ashgill-house has a rule of that name"; len(look.Faults) != 1 || !strings.HasPrefix(look.Faults[0].Error(), want) {
+		t.Errorf("faults %v, want %s", look.Faults, want)
+	}
+	others := 0
+	for _, it := range look.Items {
+		if it.Card.ID == "failsafe.trips" {
+			others++
+		} else if it.Card.Item != "Warm-up reached before the last run" {
+			t.Errorf("%s is %s", it.Name(), it.Card.Item)
+		}
+	}
+	if others == 0 || others == len(look.Items) {
+		t.Errorf("%d of %d items are of failsafe.trips", others, len(look.Items))
 	}
 }
 

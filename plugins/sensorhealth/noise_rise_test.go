@@ -49,6 +49,17 @@ func TestNoiseRise(t *testing.T) {
 	}
 }
 
+// What stands still throughout has no more noise than a baseline that has none.
+func TestNoiseRiseOfNothing(t *testing.T) {
+	still := made(100, 60, func(float64) float64 { return 2.5 })
+	for _, baseline := range []string{"0", "0.1"} {
+		e := sdktest.Evidence{Documents: kept("p bar", `{"p": `+baseline+`}`), Limits: riseLimits, Log: sdktest.Log(60, sdktest.Channel("p", 100, still...))}
+		if r := found(t, noiseRise, e, "p"); r.Outcome != sdk.Pass || r.Measured.Mid() != 0 {
+			t.Errorf("of a baseline of %s: %s, %+v", baseline, r.Outcome, r.Measured)
+		}
+	}
+}
+
 // A channel that a baseline has the noise of is never left out because it cannot be told, and one without is not looked at.
 func TestNoiseRiseMissing(t *testing.T) {
 	whole := sdktest.Channel("p", 100, written(1)...)

@@ -51,3 +51,35 @@ func TestPairShift(t *testing.T) {
 		}
 	}
 }
+
+// A pair that was hardly seen, or of which the one that it is held against stood still, is not judged, however far apart.
+func TestPairShiftNotExercised(t *testing.T) {
+	still := func(float64) float64 { return 1 }
+	for _, c := range []struct {
+		name    string
+		course  func(t float64) float64
+		seconds float64
+		tell    bool
+	}{
+		{"seen 300 times", course, 3, true},
+		{"seen 299 times", course, 2.99, false},
+		{"standing still", still, 60, false},
+	} {
+		for _, above := range []float64{0, 1} {
+			docs := list("a %", `b % "pair_with": "a"`)
+			docs["baseline"] = `{"apart": {"b": 0}}`
+			e := sdktest.Evidence{
+				Documents: docs, Limits: map[string]float64{"pair_shift_warn": 0.02, "pair_shift_fail": 0.05},
+				Log: sdktest.Log(c.seconds, sdktest.Channel("a", 100, made(100, c.seconds, c.course)...),
+					sdktest.Channel("b", 100, made(100, c.seconds, func(t float64) float64 { return c.course(t) + above })...)),
+			}
+			want := sdk.NoData
+			if c.tell {
+				want = map[float64]sdk.Outcome{0: sdk.Pass, 1: sdk.Fail}[above]
+			}
+			if r := found(t, pairShift, e, "b"); r.Outcome != want {
+				t.Errorf("%s, %g apart: %s, %+v; want %s", c.name, above, r.Outcome, r.Measured, want)
+			}
+		}
+	}
+}
