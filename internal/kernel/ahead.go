@@ -107,11 +107,11 @@ func (l *inOrder) first(i int, part *truthsAhead) *truthsAhead {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.there[i] = part
-	if l.busy || l.there[l.next] == nil {
+	if l.busy || i != l.next { // one that is due would be folded by now
 		return nil
 	}
 	l.busy = true
-	return l.there[l.next]
+	return part
 }
 
 // following is the part after one that is folded, nil where it has not come.

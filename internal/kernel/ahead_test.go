@@ -3,7 +3,9 @@ package kernel
 import (
 	"context"
 	"math"
+	"math/rand/v2"
 	"reflect"
+	"sync"
 	"testing"
 )
 
@@ -42,6 +44,33 @@ func TestAheadFoldsInOrder(t *testing.T) {
 				t.Fatalf("%s with %d workers: %+v, want %+v", g.Key(a), 2+turn%4, got, want)
 			}
 		}
+	}
+}
+
+// Parts that come all at once are folded in order, one at a time, and none after the one with which it is enough.
+func TestInOrder(t *testing.T) {
+	const parts, enough = 200, 150
+	line := &inOrder{there: make([]*truthsAhead, parts)}
+	var (
+		folded []int
+		group  sync.WaitGroup
+	)
+	for _, i := range rand.New(rand.NewPCG(3, 5)).Perm(parts) {
+		group.Go(func() {
+			line.put(i, &truthsAhead{from: i}, func(part *truthsAhead) bool {
+				folded = append(folded, part.from)
+				return part.from < enough
+			})
+		})
+	}
+	group.Wait()
+	for i, from := range folded {
+		if from != i {
+			t.Fatalf("part %d is folded as number %d", from, i)
+		}
+	}
+	if len(folded) != enough+1 || len(line.used) != parts {
+		t.Errorf("%d were folded, and %d are free to use again", len(folded), len(line.used))
 	}
 }
 
