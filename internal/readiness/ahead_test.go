@@ -2,7 +2,10 @@ package readiness
 
 import (
 	"reflect"
+	"strings"
 	"testing"
+
+	"google.golang.org/protobuf/proto"
 
 	"github.com/paintmark/paintmark/internal/check"
 )
@@ -43,5 +46,32 @@ func TestAskedBeforeItsTurn(t *testing.T) {
 	}
 	if asked < 3 {
 		t.Errorf("%d checks were asked", asked)
+	}
+}
+
+// One that reads what parts have done is asked in its turn: that is not worked out before.
+func TestLivesAreNotAskedOfBeforeTheirTurn(t *testing.T) {
+	c := Open(t.Context(), tern3, Options{Logs: "logs", Plugins: served})
+	k := c.pluginCheck("sensorhealth.switches")
+	k.wire = proto.CloneOf(k.wire) // all tests share it
+	k.wire.Needs.Documents = append(k.wire.Needs.Documents, "life.parts")
+	c.askOfSensors(t.Context())
+	if k.said != nil || c.pluginCheck("sensorhealth.swapped").said == nil {
+		t.Errorf("asked: %v", k.said)
+	}
+}
+
+// One that breaks when it is asked before its turn breaks nothing, and says so in its turn.
+func TestBrokenBeforeItsTurn(t *testing.T) {
+	c := Open(t.Context(), tern3, Options{Logs: "logs", Plugins: served})
+	k := c.pluginCheck("sensorhealth.switches")
+	k.program = nil
+	c.askOfSensors(t.Context())
+	if k.said != nil {
+		t.Errorf("it said %v", k.said)
+	}
+	found := runChecks(t.Context(), []check.Check{c.pluginCheckOf(k)}, deadline)
+	if len(found) != 1 || found[0].Fault == nil || !strings.HasPrefix(found[0].Fault.What, k.card.ID+": the check broke") {
+		t.Errorf("in its turn: %+v", found)
 	}
 }

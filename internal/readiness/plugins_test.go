@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"maps"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -9,10 +10,13 @@ import (
 
 	"github.com/paintmark/paintmark/internal/car"
 	"github.com/paintmark/paintmark/internal/check"
+	"github.com/paintmark/paintmark/internal/expr"
 	"github.com/paintmark/paintmark/internal/pluginhost"
 	"github.com/paintmark/paintmark/internal/runlog"
+	"github.com/paintmark/paintmark/internal/source"
 	"github.com/paintmark/paintmark/plugins"
 	"github.com/paintmark/paintmark/plugins/sdk"
+	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
 )
 
 // served are the bundled plugins. All tests ask one process of this test program.
@@ -119,5 +123,63 @@ func TestColumnsLostOnTheWay(t *testing.T) {
 	}
 	if it := itemOf(t, look, "failsafe.wing-losses command off"); it.Outcome != check.Fail {
 		t.Errorf("%s: %s", it.Outcome, it.Message)
+	}
+}
+
+// Of what a check says of several logs the worst counts, whichever comes first, at each position by itself.
+func TestWorstOfLogs(t *testing.T) {
+	c := Open(t.Context(), tern3, Options{Logs: "logs", Plugins: served})
+	k := c.pluginCheck("failsafe.wing-losses")
+	of := func(position string, outcome pluginv1.Outcome) *pluginv1.Result {
+		return &pluginv1.Result{Check: k.card.ID, Position: position, Outcome: outcome, Message: "said"}
+	}
+	const pass, warn, fail = pluginv1.Outcome_OUTCOME_PASS, pluginv1.Outcome_OUTCOME_WARN, pluginv1.Outcome_OUTCOME_FAIL
+	k.said = &said{logs: []int{0, 0, 0}, found: [][]*pluginv1.Result{
+		{of("a", warn), of("b", fail), of("c", pass)},
+		{of("a", fail), of("b", warn), of("d", warn)},
+		{of("a", pass), of("b", pass), of("c", pass)},
+	}}
+	got := map[string]check.Outcome{}
+	for _, r := range c.inspect(t.Context(), k) {
+		if _, twice := got[r.Position]; twice {
+			t.Errorf("%s is there twice", r.Position)
+		}
+		got[r.Position] = r.Outcome
+	}
+	if want := (map[string]check.Outcome{"a": check.Fail, "b": check.Fail, "c": check.Pass, "d": check.Warn}); !maps.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
+	}
+}
+
+// Checks that say the same of which cars they are for share what was compiled of it, others do not.
+func TestConditions(t *testing.T) {
+	c := Open(t.Context(), tern3, Options{Logs: "logs", Plugins: served})
+	types, err := c.folder.Types()
+	if err != nil {
+		t.Fatal(err)
+	}
+	env, faults := expr.NewEnv(expr.Scope{Roots: types})
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	applies := conditions(env, source.Pos{})
+	const turbo, atmospheric = `car.engine.aspiration == "turbo"`, `car.engine.aspiration != "turbo"`
+	before := map[string]*expr.Expr{}
+	for _, text := range []string{turbo, atmospheric, turbo, "car.engin", atmospheric} {
+		e, err := applies(text)
+		if text == "car.engin" {
+			if err == nil {
+				t.Errorf("%s was taken", text)
+			}
+			continue
+		}
+		if err != nil || before[text] != nil && e != before[text] {
+			t.Fatalf("%s is compiled anew, or not at all: %v", text, err)
+		}
+		before[text] = e
+		want := map[string]expr.Truthness{turbo: expr.True, atmospheric: expr.False}[text]
+		if ans := e.Eval(t.Context(), expr.Inputs{Roots: c.evidence.Roots}); ans.Truth != want {
+			t.Errorf("%s is %v", text, ans.Truth)
+		}
 	}
 }
