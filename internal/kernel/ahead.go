@@ -71,8 +71,7 @@ type inOrder struct {
 
 	mu    sync.Mutex
 	there []*truthsAhead
-	next  int
-	busy  bool // somebody folds
+	next  int // to fold; where it is there, somebody is at it
 	used  []*truthsAhead
 }
 
@@ -102,15 +101,14 @@ func (l *inOrder) put(i int, part *truthsAhead, fold func(*truthsAhead) bool) {
 	}
 }
 
-// first takes in a part and gives the one to fold now, nil where there is none or somebody folds.
+// first takes in a part and gives it back where it is the one to fold now, else nil.
 func (l *inOrder) first(i int, part *truthsAhead) *truthsAhead {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.there[i] = part
-	if l.busy || i != l.next { // one that is due would be folded by now
+	if i != l.next {
 		return nil
 	}
-	l.busy = true
 	return part
 }
 
@@ -120,8 +118,7 @@ func (l *inOrder) following(part *truthsAhead) *truthsAhead {
 	defer l.mu.Unlock()
 	l.used = append(l.used, part)
 	l.next++
-	l.busy = l.next < len(l.there) && l.there[l.next] != nil
-	if !l.busy {
+	if l.next == len(l.there) {
 		return nil
 	}
 	return l.there[l.next]
