@@ -3,6 +3,7 @@ package trade
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -41,5 +42,24 @@ func TestNoise(t *testing.T) {
 	}
 	if got := Rounded(1); math.Abs(got-0.2886751) > 1e-6 {
 		t.Errorf("rounding to whole numbers has %g", got)
+	}
+}
+
+// The median of numbers in steps, each anywhere within half a step, worked out by hand: half way by count through the step
+// that it lies in. None is below 0. Of many steps it is the plain one.
+func TestMiddleOf(t *testing.T) {
+	for _, c := range []struct {
+		values     []float64
+		step, want float64
+	}{
+		{[]float64{0, 1, 1, 2}, 1, 1},
+		{[]float64{2, 0, 1, 1, 2, 2}, 1, 1.5},
+		{[]float64{2, 2, 0, 1, 2}, 1, 1.5 + 0.5/3},
+		{[]float64{0.2, 0, 0.1, 0.1, 0.2, 0.2}, 0.1, 0.15},
+		{[]float64{0, 1, 0, 0}, 1, 0.5 * 2 / 3},
+		{[]float64{0, 0, 1000, 1000, 1000}, 1, 1000},
+		{[]float64{3, 1, 2}, 0, 2},
+	} {
+		near(t, "the middle", middleOf(slices.Clone(c.values), c.step), c.want, 1e-12)
 	}
 }

@@ -15,4 +15,8 @@ func borrow(n int) *[]float64 {
 	return &room
 }
 
-func giveBack(room *[]float64) { scratch.Put(room) }
+// giveBack takes room back, whatever is in it.
+func giveBack(room *[]float64) {
+	*room = (*room)[:0]
+	scratch.Put(room)
+}

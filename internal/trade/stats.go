@@ -24,9 +24,6 @@ func MeanSD(values []float64) (mean, sd float64) {
 // (1996) 361: linear between the order statistics, 0.5 being the median. NaN for no
 // values, for one that is not a number, and for a share outside 0 to 1.
 func Quantile(values []float64, share float64) float64 {
-	if !(share >= 0 && share <= 1) {
-		return nan
-	}
 	own := borrow(len(values))
 	defer giveBack(own)
 	return quantileOf(append(*own, values...), share)
@@ -43,7 +40,7 @@ func Between(values []float64, low, high float64) float64 {
 
 // quantileOf is Quantile of values that it may put into another order.
 func quantileOf(own []float64, share float64) float64 {
-	if len(own) == 0 || slices.ContainsFunc(own, math.IsNaN) {
+	if len(own) == 0 || !(share >= 0 && share <= 1) || slices.ContainsFunc(own, math.IsNaN) {
 		return nan
 	}
 	h := share * float64(len(own)-1)

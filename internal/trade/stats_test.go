@@ -119,6 +119,37 @@ func TestQuantileIsBetween(t *testing.T) {
 	})
 }
 
+// Between is what lies between two quantiles, and leaves the values in their order.
+func TestBetween(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfN(rapid.Float64Range(-1e6, 1e6), 1, 40).Draw(t, "values")
+		low, high := rapid.Float64Range(0, 1).Draw(t, "low"), rapid.Float64Range(0, 1).Draw(t, "high")
+		before := slices.Clone(values)
+		if got, want := Between(values, low, high), Quantile(values, high)-Quantile(values, low); got != want || !slices.Equal(values, before) {
+			t.Errorf("%g, want %g", got, want)
+		}
+	})
+	none(t, "between no values", Between(nil, 0.01, 0.99))
+	none(t, "between what is no number", Between([]float64{1, math.NaN(), 3}, 0.01, 0.99))
+	none(t, "from less than nothing", Between([]float64{1, 2, 3}, -0.01, 0.99))
+	none(t, "to more than all", Between([]float64{1, 2, 3}, 0.01, 1.01))
+}
+
+// Room that was given back is lent again to one at a time, and is empty.
+func TestBorrow(t *testing.T) {
+	room := borrow(100)
+	*room = append(*room, 1, 2, 3)
+	giveBack(room)
+	for range 3 {
+		one, other := borrow(100), borrow(50)
+		if one == other || len(*one) > 0 || len(*other) > 0 || cap(*one) < 100 || cap(*other) < 50 {
+			t.Fatalf("lent %v and %v", one, other)
+		}
+		giveBack(one)
+		giveBack(other)
+	}
+}
+
 func TestHampel(t *testing.T) {
 	values := []float64{1, 2, 3, 4, 8, -4, 9, -3, -2, -1, 9, 3, 4, 2, 0}
 	// A help page marks sample 11 of these; the usual definition marks none.
@@ -157,6 +188,26 @@ func TestTheilSen(t *testing.T) {
 	})
 	slope, _ := TheilSen([]float64{1, 1}, []float64{2, 3})
 	none(t, "slope at one x", slope)
+}
+
+// What is left of a series without its ends is what plain sums over it come to.
+func TestWithoutEnds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfN(rapid.Map(rapid.IntRange(0, 1), func(i int) float64 { return 0.1 + float64(i)/3 }), 3, 30).Draw(t, "values")
+		most := len(values) / 2
+		head := rapid.IntRange(0, most).Draw(t, "head")
+		tail := rapid.IntRange(0, min(most, len(values)-head-1)).Draw(t, "tail")
+		s := summed(values, most)
+		left := s.values[head : len(values)-tail]
+		mean, sum, spread := stat.Mean(left, nil), 0.0, 0.0
+		for _, v := range left {
+			sum, spread = sum+v, spread+(v-mean)*(v-mean)
+		}
+		still := slices.Min(left) == slices.Max(left)
+		if gotSum, gotSpread, flat := s.without(head, tail); math.Abs(gotSum-sum) > 1e-12 || math.Abs(gotSpread-spread) > 1e-12 || flat != still {
+			t.Errorf("%v: %g, %g, %v, want %g, %g, %v", left, gotSum, gotSpread, flat, sum, spread, still)
+		}
+	})
 }
 
 func TestLag(t *testing.T) {
