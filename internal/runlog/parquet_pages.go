@@ -54,11 +54,11 @@ func (p *parquetPages) read(from parquetSource, sink parquetSink) error {
 	unpacked, dictionary := int64(0), false
 	for len(rest) > 0 {
 		var header format.PageHeader
-		head := bytes.NewReader(rest)
-		if err := thrift.NewDecoder(new(thrift.CompactProtocol).NewReader(head)).Decode(&header); err != nil {
+		head := new(thrift.CompactProtocol).NewReaderFromBytes(rest) // which takes no length for true that is more than there is
+		if err := thrift.NewDecoder(head).Decode(&header); err != nil {
 			return fmt.Errorf("page header: %w", err)
 		}
-		rest = rest[len(rest)-head.Len():]
+		rest = rest[head.BytesRead():]
 		size, open := int64(header.CompressedPageSize), int64(header.UncompressedPageSize)
 		unpacked += open
 		if size < 0 || open < 0 || size > int64(len(rest)) || open > leastPage+mostUnpacked*size || unpacked > from.most {
