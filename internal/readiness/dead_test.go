@@ -8,8 +8,10 @@ import (
 
 	"github.com/paintmark/paintmark/internal/check"
 	"github.com/paintmark/paintmark/internal/demo"
+	"github.com/paintmark/paintmark/internal/kernel"
 	"github.com/paintmark/paintmark/internal/pack"
 	"github.com/paintmark/paintmark/internal/runlog"
+	pluginv1 "github.com/paintmark/paintmark/schemas/plugin/v1"
 )
 
 // A healthy car is ready, and no longer once a sensor that protects it stands still or is cut
@@ -96,5 +98,33 @@ func TestPairTooFarApartFails(t *testing.T) {
 	}
 	if len(gaps) != 2 || gaps["run"] != 1 || gaps[pack.Pairs] != 0 {
 		t.Errorf("spans of the throttle taken away: %v", gaps)
+	}
+}
+
+// What a check of sensors calls dead is gone for all who look after it: from the run's log, from the one beside it for
+// pairs, and from the columns that plugins were handed before.
+func TestCalledDeadIsGoneForAll(t *testing.T) {
+	run := demo.HealthyRun57()
+	run.Faults = []demo.Fault{{Kind: demo.ThrottleSplit, At: 20, For: 0.25, Size: 12}}
+	dir := t.TempDir()
+	if err := demo.WriteAfter(dir, run); err != nil {
+		t.Fatal(err)
+	}
+	c := Open(t.Context(), dir, Options{Logs: "logs", Plugins: served})
+	if len(c.logs) != 2 || c.evidence.Logs[1].Kind != pack.Pairs {
+		t.Fatalf("%d logs", len(c.logs))
+	}
+	before := c.columnsOf(0)
+	c.pluginCheck("sensorhealth.electrical").said = &said{logs: []int{0}, found: [][]*pluginv1.Result{{{
+		Outcome: pluginv1.Outcome_OUTCOME_FAIL, Message: "said", Dead: []*pluginv1.Span{{Channel: "throttle", From: 40, To: 50, Why: "said so"}},
+	}}}}
+	c.health(t.Context())
+	for i, l := range c.logs {
+		if !slices.ContainsFunc(l.data.Columns["throttle"].Gaps, func(g kernel.Gap) bool { return g.From <= 40 && g.To >= 50 }) {
+			t.Errorf("log %d has %v of the throttle", i, l.data.Columns["throttle"].Gaps)
+		}
+	}
+	if c.columnsOf(0) == before {
+		t.Error("plugins are handed the columns as they were")
 	}
 }

@@ -146,6 +146,9 @@ func TestWorstOfLogs(t *testing.T) {
 		}
 		got[r.Position] = r.Outcome
 	}
+	if k.said != nil {
+		t.Error("another look would take it for its answer")
+	}
 	if want := (map[string]check.Outcome{"a": check.Fail, "b": check.Fail, "c": check.Pass, "d": check.Warn}); !maps.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}
@@ -180,6 +183,31 @@ func TestConditions(t *testing.T) {
 		want := map[string]expr.Truthness{turbo: expr.True, atmospheric: expr.False}[text]
 		if ans := e.Eval(t.Context(), expr.Inputs{Roots: c.evidence.Roots}); ans.Truth != want {
 			t.Errorf("%s is %v", text, ans.Truth)
+		}
+	}
+}
+
+// A check that must have a channel is not asked without a log, nor without the channel; one that can do without is.
+func TestLacks(t *testing.T) {
+	need := func(name string, optional bool) *pluginv1.ChannelNeed {
+		return &pluginv1.ChannelNeed{Name: name, Optional: optional}
+	}
+	for _, c := range []struct {
+		logs  string
+		needs *pluginv1.Needs
+		want  string
+	}{
+		{"logs", &pluginv1.Needs{Channels: []*pluginv1.ChannelNeed{need("rpm", false), need("no_such", true)}}, ""},
+		{"logs", &pluginv1.Needs{Channels: []*pluginv1.ChannelNeed{need("rpm", false), need("no_such", false)}}, "no_such is not in the log"},
+		{"logs", &pluginv1.Needs{AllChannels: true}, ""},
+		{"nowhere", &pluginv1.Needs{Channels: []*pluginv1.ChannelNeed{need("rpm", false)}}, "no log at hand; bring the run's log"},
+		{"nowhere", &pluginv1.Needs{Channels: []*pluginv1.ChannelNeed{need("rpm", true)}}, ""},
+		{"nowhere", &pluginv1.Needs{AllChannels: true}, "no log at hand; bring the run's log"},
+		{"nowhere", &pluginv1.Needs{}, ""},
+	} {
+		car := Open(t.Context(), tern3, Options{Logs: c.logs})
+		if got := car.lacks(&pluginCheck{wire: &pluginv1.Check{Needs: c.needs}}); got != c.want {
+			t.Errorf("%s, %v: %q, want %q", c.logs, c.needs, got, c.want)
 		}
 	}
 }
