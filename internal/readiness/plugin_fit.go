@@ -99,11 +99,11 @@ func (l *pluginLimit) replace(of *pluginv1.Limit, shown units.Unit, node *source
 		return nil // the schema of limits.yaml has said so
 	}
 	q, err := units.Parse(value.Text)
-	if err != nil {
-		return err
+	if err == nil {
+		q, err = units.Check(q, shown.Type)
 	}
-	if q.Type.Dim != shown.Type.Dim {
-		return fmt.Errorf("%s is in %s, the limit %s in %s", value.Text, q.Type, of.GetName(), shown.Type)
+	if err != nil {
+		return fmt.Errorf("the limit %s: %w", of.GetName(), err)
 	}
 	looser := of.GetTighten() == "up" && q.SI < l.si || of.GetTighten() == "down" && q.SI > l.si
 	switch {
