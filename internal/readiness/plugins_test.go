@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -74,6 +75,26 @@ func TestRuleCalledAsCheckOfPlugin(t *testing.T) {
 	}
 	if others == 0 || others == len(look.Items) {
 		t.Errorf("%d of %d items are of failsafe.trips", others, len(look.Items))
+	}
+}
+
+// A plugin that limits.yaml names twice is asked once, and that is said.
+func TestPluginNamedTwice(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "car")
+	if err := os.CopyFS(dir, os.DirFS(tern3)); err != nil {
+		t.Fatal(err)
+	}
+	edit(t, filepath.Join(dir, "limits.yaml"), func(s string) string { return strings.Replace(s, "plugins: [", "plugins: [failsafe, ", 1) })
+	c := Open(t.Context(), dir, Options{Logs: "nowhere", Plugins: served})
+	const says = "limits.yaml:3:32: failsafe is named twice; take one out"
+	if !slices.ContainsFunc(c.faults, func(f check.ToolFault) bool { return f.Error() == says }) {
+		t.Errorf("faults %v, want %s", c.faults, says)
+	}
+	asked := map[string]int{}
+	for _, k := range c.plugins {
+		if asked[k.card.ID]++; asked[k.card.ID] > 1 {
+			t.Errorf("%s is there twice", k.card.ID)
+		}
 	}
 }
 
