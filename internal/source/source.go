@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Pos is a place in a file. Line and Column count from 1, Column in
@@ -41,7 +42,15 @@ func (f Fault) Error() string {
 	if f.Remedy != "" {
 		s += "; " + f.Remedy
 	}
-	return s
+	return oneLine(s)
+}
+
+// oneLine puts a text on one line: a value may be written over several, and what is wrong with it is said on one.
+func oneLine(s string) string {
+	if !strings.ContainsFunc(s, unicode.IsControl) {
+		return s
+	}
+	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' || unicode.IsControl(r) }), " ")
 }
 
 // Faults is a list of faults that is itself an error.
