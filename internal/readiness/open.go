@@ -266,10 +266,21 @@ func known(v *schema.Value) string {
 	return v.Text
 }
 
+// sortFaults puts faults in order. What several say of one place is said once, with the most words.
 func sortFaults(faults []check.ToolFault) []check.ToolFault {
 	slices.SortStableFunc(faults, func(a, b check.ToolFault) int {
 		return cmp.Or(strings.Compare(a.Pos.File, b.Pos.File), cmp.Compare(a.Pos.Line, b.Pos.Line),
 			cmp.Compare(a.Pos.Column, b.Pos.Column), strings.Compare(a.What, b.What))
 	})
-	return slices.CompactFunc(faults, func(a, b check.ToolFault) bool { return a.Fault == b.Fault })
+	faults = slices.CompactFunc(faults, func(a, b check.ToolFault) bool { return a.Fault == b.Fault })
+	return slices.DeleteFunc(slices.Clone(faults), func(f check.ToolFault) bool {
+		return slices.ContainsFunc(faults, func(o check.ToolFault) bool {
+			return o.Pos == f.Pos && f.Pos.Line > 0 && o.Remedy == f.Remedy && o.What != f.What && strings.HasSuffix(o.What, ": "+f.What) && covers(o.Systems, f.Systems)
+		})
+	})
+}
+
+// covers says that what some systems are not looked at for holds for others, too. None is all of them.
+func covers(systems, others []string) bool {
+	return len(systems) == 0 || len(others) > 0 && !slices.ContainsFunc(others, func(s string) bool { return !slices.Contains(systems, s) })
 }
