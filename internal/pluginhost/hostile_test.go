@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -75,8 +76,13 @@ func misbehave(how string) {
 	plugin.Serve(&plugin.ServeConfig{
 		HandshakeConfig: plugin.HandshakeConfig{ProtocolVersion: uint(wire), MagicCookieKey: cookie, MagicCookieValue: cookieValue},
 		Plugins:         plugin.PluginSet{"checks": &raw{how: how}},
-		GRPCServer:      plugin.DefaultGRPCServer,
-		Logger:          hclog.NewNullLogger(),
+		GRPCServer: func(o []grpc.ServerOption) *grpc.Server {
+			if how == "hears one at a time" {
+				o = append(o, grpc.MaxConcurrentStreams(3)) // go-plugin has two of its own
+			}
+			return grpc.NewServer(o...)
+		},
+		Logger: hclog.NewNullLogger(),
 	})
 	os.Exit(0)
 }
@@ -144,6 +150,7 @@ func (r *raw) InspectEach(with grpc.BidiStreamingServer[pluginv1.InspectRequest,
 			}
 		case "leaves after one":
 			return answer()
+		case "hears one at a time":
 		default:
 			return r.UnimplementedChecksServer.InspectEach(with)
 		}
@@ -271,6 +278,39 @@ func TestConversationsSideBySide(t *testing.T) {
 	all.Wait()
 	if n := len(p.running.free); n == 0 || n > 64 {
 		t.Errorf("%d conversations", n)
+	}
+}
+
+// TestHeardLate: who is not heard for as long as an answer may take is told so, and whoever is heard is not held up by it.
+func TestHeardLate(t *testing.T) {
+	h := New(Limits{Start: 20 * time.Second, Call: time.Second, Reply: 8 << 20})
+	defer h.Close()
+	p := h.self(t, "hears one at a time")
+	if _, err := ask(p, "yard.good"); err != nil {
+		t.Fatal(err)
+	}
+	var all sync.WaitGroup
+	var late, answered atomic.Int32
+	for range 4 {
+		all.Go(func() {
+			for range 3 {
+				switch _, err := ask(p, "yard.good"); {
+				case err == nil:
+					answered.Add(1)
+				case err.Error() == "no answer after 1s":
+					late.Add(1)
+				default:
+					t.Error(err)
+				}
+			}
+		})
+	}
+	all.Wait()
+	if late.Load() == 0 || answered.Load() < 3 {
+		t.Errorf("%d were answered, %d came too late", answered.Load(), late.Load())
+	}
+	if _, err := ask(p, "yard.good"); err != nil {
+		t.Error(err)
 	}
 }
 

@@ -38,8 +38,8 @@ type ChecksClient interface {
 	// Inspect runs one check and sends its results as they come.
 	Inspect(ctx context.Context, in *InspectRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[Finding], error)
 	// InspectEach runs one check after another in one call, which costs less than a call for
-	// each: what is asked is answered before the next is asked. A plugin need not serve it; one
-	// that does not is asked by Inspect.
+	// each: what is asked is answered before the next is asked. Several such calls are made side
+	// by side. A plugin need not serve it; one that does not is asked by Inspect.
 	InspectEach(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[InspectRequest, Answer], error)
 }
 
@@ -103,8 +103,8 @@ type ChecksServer interface {
 	// Inspect runs one check and sends its results as they come.
 	Inspect(*InspectRequest, grpc.ServerStreamingServer[Finding]) error
 	// InspectEach runs one check after another in one call, which costs less than a call for
-	// each: what is asked is answered before the next is asked. A plugin need not serve it; one
-	// that does not is asked by Inspect.
+	// each: what is asked is answered before the next is asked. Several such calls are made side
+	// by side. A plugin need not serve it; one that does not is asked by Inspect.
 	InspectEach(grpc.BidiStreamingServer[InspectRequest, Answer]) error
 	mustEmbedUnimplementedChecksServer()
 }
